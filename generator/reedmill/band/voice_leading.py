@@ -14,9 +14,9 @@ from reedmill.band.voicing import HIGH, Family, Hand, Voicing, neighbour, voicin
 from reedmill.score.arrangement import Part
 
 # Where the highest voice is, as the middle of a chorus.  Chosen by ear, no published source.
-_TOPS = (58.0, 66.0)
+_TOPS = (57.0, 65.0)
 _FULLER = 1.0  # higher in a full chorus
-_PULL, _TOO_HIGH, _FANCY = 1.0, 3.0, 5.0  # for each semitone away; over HIGH; by chance
+_PULL, _TOO_HIGH, _FANCY = 1.0, 5.0, 5.0  # for each semitone away; over HIGH; by chance
 
 _COLOURED = 0.6  # of the choruses that may have ninths and thirteenths
 _MOVES, _SWAYS = 0.5, {Mood.QUIET: 0.15, Mood.EVEN: 0.3, Mood.FULL: 0.4}
@@ -58,7 +58,7 @@ class VoiceLeader:
         hand, top = self._hand(stroke.bar)
         return min(
             voicings(stroke.chord, self._tonic, hand),
-            key=lambda each: movement(before, each) + _away(each, top) + draw.random() * _FANCY,
+            key=lambda each: movement(before, each) * 0.7 + _away(each, top) + draw.random() * _FANCY,
         )
 
     def _moved(self, before: Voicing, stroke: ChordStroke, draw: Random) -> Voicing:

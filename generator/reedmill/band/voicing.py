@@ -175,5 +175,5 @@ def neighbour(voicing: Voicing, chord: Chord, tonic: int) -> Voicing:
         return ()
     found = {key + ways[away] for key, away in zip(voicing, classes, strict=True)}
     top = max(found)
-    within = top <= HIGHEST and top % _OCTAVE != tonic and len(found) == len(voicing)
+    within = top <= HIGH + 2 and top % _OCTAVE != tonic and len(found) == len(voicing)
     return tuple(sorted(found)) if within else ()
