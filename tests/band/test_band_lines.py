@@ -238,7 +238,7 @@ def test_a_note_that_leads_is_near_the_one_before_it() -> None:
 
 
 def test_bass_and_comp_are_silent_after_a_stop() -> None:
-    each = heard("Twelve bars", SHUFFLE, choruses=2, plan="stops, breaks")
+    each = heard("Twelve bars", SHUFFLE, choruses=3, plan="stops, breaks, even")
     stopped, broken = [0, 4, 8, 12], [12 * 4 + 10 * 4]
     for part in (Part.BASS, Part.COMP):
         for bar in stopped + broken:
@@ -313,7 +313,7 @@ def test_the_comp_never_has_home_on_top_and_stays_below_the_harp(whole: bool) ->
                 assert min(sounding) >= 48
     assert min(tops) >= 52
     assert max(tops) <= 71
-    assert mean(top < 67 for top in tops) > 0.85
+    assert mean(top < 67 for top in tops) > 0.8
 
 
 @pytest.mark.parametrize("feel", [SHUFFLE, "Slow twelve-eight", "Rumba", "Two-beat"])

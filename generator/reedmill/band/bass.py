@@ -19,9 +19,9 @@ from reedmill.score.arrangement import Part
 from reedmill.theory.chords import Chord
 
 _FIRST_NEAR = 36  # C2: the first root is the one nearest to it
-_TOP = 47  # B2: a figure mostly is not higher
+_TOP, _TOO_HIGH = 47, 3  # B2: what speaks against each semitone a figure is higher
 _OUTSIDE = 9  # what speaks against one that is not in the scale of a chord that goes on
-_LEADS = {-1: 0, 1: 0, -2: 0, 2: 0, 7: 10, -5: 10}
+_LEADS = {-1: 0, 1: 0, -2: 0, 2: 0, 7: 6, -5: 6}
 """Semitones from the next root to a note that leads there, and what speaks against each."""
 
 _FAST_BPM = 200  # beyond it a line that walks keeps to plain tones
@@ -161,8 +161,8 @@ class _BassPlayer:
                 if key == before or key not in BASS_KEYS:
                     continue
                 outside = following.chord == stint.chord and not self._in_scale(stint, key)
-                cost = 2.0 * abs(key - before) + against + _OUTSIDE * outside
-                cost += 1.5 * _high(following, root) + 3 * draw.random()
+                cost = _leap(key - before) + against + _OUTSIDE * outside
+                cost += _TOO_HIGH * _high(following, root) + 3 * draw.random()
                 found.append((cost, root, key))
         _, root, key = min(found)
         return root, key
@@ -290,12 +290,19 @@ def semitones_above(chord: Chord, word: str) -> int:
 
 def _nearest(stint: _Stint, key: int) -> int:
     """Return the root for a figure that is nearest to *key* and leaves it low."""
-    return min(stint.roots, key=lambda root: (abs(root - key) + 2 * _high(stint, root), root))
+    return min(
+        stint.roots, key=lambda root: (abs(root - key) + _TOO_HIGH * _high(stint, root), root)
+    )
 
 
 def _high(stint: _Stint, root: int) -> int:
     """Return how many semitones the figure over *root* is higher than a bass mostly is."""
     return max(0, root + max(stint.above) - _TOP)
+
+
+def _leap(semitones: int) -> float:
+    """Measure how far it is to the next note; more than a fifth is far."""
+    return abs(semitones) + 3.0 * max(0, abs(semitones) - 7)
 
 
 def _sounding(found: list[tuple[Cue, int, Fraction]], end: Fraction) -> Iterator[Hit]:
