@@ -18,6 +18,7 @@ import music21
 import pytest
 from pretty_midi import constants
 
+from harmonies import tones_of, written_place
 from reedmill.band.arranger import arrange
 from reedmill.band.backing_keywords import LONGEST_S, MAX_NOTES
 from reedmill.band.backing_parser import parse_band
@@ -74,6 +75,7 @@ LENGTHS = {"One chord": 8, "Two and five": 8, "Dorian vamp": 8} | {
 # Open strings and reach of a bass, and C3 to C5, as music21 numbers them.
 BASS_RANGE = range(music21.pitch.Pitch("E1").midi, music21.pitch.Pitch("G3").midi + 1)
 COMP_RANGE = range(music21.pitch.Pitch("C3").midi, music21.pitch.Pitch("C5").midi + 1)
+GUITARS = range(24, 32)  # General MIDI programs, from 0
 PERCUSSION_MAP = range(35, 82)  # General MIDI System Level 1, percussion key map
 
 every_form = pytest.mark.parametrize("title", FORMS)
@@ -104,31 +106,12 @@ def alone(form: Form, arrangement: Arrangement) -> set[Fraction]:
 
 
 @cache
-def tones(symbol: str) -> tuple[frozenset[int], int]:
-    """The pitch classes of a chord symbol and that of its root, by music21."""
-    root = re.match("[A-G][b#]?", symbol)
-    assert root
-    name = root[0].replace("b", "-") + symbol[root.end() :]
-    chord = music21.harmony.ChordSymbol(name)
-    return frozenset(pitch.pitchClass for pitch in chord.pitches), chord.root().pitchClass
-
-
-@cache
-def written(heard: Fraction, swing: Fraction) -> Fraction:
-    """The written place of an exactly played stroke: swing undone."""
-    beat, inside = divmod(heard, 1)
-    first = swing / (swing + 1)
-    share = inside / first if inside <= first else 1 + (inside - first) / (1 - first)
-    return beat + share / 2
-
-
-@cache
 def struck(form: str, feel: str, key: Key = C) -> dict[Part, dict[Fraction, list[Struck]]]:
     """What each player strikes at each written place, in time order."""
     found: dict[Part, dict[Fraction, list[Struck]]] = {part: defaultdict(list) for part in Part}
     arrangement = played(form, feel, key)
     for note in arrangement.notes:
-        found[note.part][written(note.start, arrangement.swing)].append(note)
+        found[note.part][written_place(note.start, arrangement.swing)].append(note)
     return found
 
 
@@ -200,40 +183,40 @@ def test_a_change_falls_on_a_tap_of_the_foot() -> None:
 
 
 @every_form
-def test_the_bass_is_on_a_chord_tone_on_every_downbeat_and_mostly_on_the_root(
+def test_the_bass_is_on_a_chord_tone_on_every_downbeat_and_never_long_off_the_root(
     title: str, whole: bool
 ) -> None:
-    downbeats = roots = 0
     for name, key in played_with(title, whole=whole):
         arrangement, bass = played(title, name, key), struck(title, name, key)[Part.BASS]
         silent = alone(FORMS[title], arrangement)
+        on_root: list[bool] = []
         for start in [each for each in bars(arrangement) if each not in silent]:
-            [note] = bass[start]
-            inside, root = tones(arrangement.chord_at(start).symbol(key))
+            note = bass[start][0]
+            inside, root = tones_of(arrangement.chord_at(start).symbol(key))
             assert note.key % 12 in inside
-            roots += note.key % 12 == root
-            downbeats += 1
+            on_root.append(note.key % 12 == root)
+        assert all(one or other for one, other in pairwise(on_root))
         changing = [each for each in arrangement.chords if each[0] not in silent]
         for start, chord in changing:  # a new chord begins with its root
-            assert bass[start][0].key % 12 == tones(chord.symbol(key))[1]
-    assert roots >= 0.9 * downbeats
+            assert bass[start][0].key % 12 == tones_of(chord.symbol(key))[1]
 
 
 @every_form
 def test_a_walking_bass_steps_into_each_bar(title: str) -> None:
-    """By a semitone or a whole tone, as bass players are taught (common practice)."""
-    for key in KEYS:
+    """By a semitone, a whole tone or from the fifth; over the same chord also by a third or fourth.
+
+    As bass players are taught (common practice).
+    """
+    for key in KEYS[::2]:
         arrangement = played(title, "Medium shuffle", key)
         bass = struck(title, "Medium shuffle", key)[Part.BASS]
         count = len(FORMS[title].bars)
         stopped = {*FORMS[title].stops, *FORMS[title].breaks}  # where nobody walks
         walked = [at for at in range(1, 2 * count) if (at - 1) % count not in stopped]
         for start in [Fraction(at * arrangement.meter.beats) for at in walked]:
-            before, after = bass[start - 1][0].key, bass[start][0].key
-            assert 1 <= abs(after - before) <= 2, (key.name, start)
-        steps = [abs(b.key - a.key) for a, b in pairwise(arrangement.of(Part.BASS))]
-        assert max(steps) <= 12
-        assert sum(steps) / len(steps) <= 3.5
+            away = abs(bass[start][0].key - bass[start - 1][0].key)
+            near = {1, 2, 5, 7} if arrangement.changes_at(start) else set(range(1, 6))
+            assert away in near, (key.name, start)
 
 
 def test_a_chord_that_starts_where_the_feel_has_no_stroke_still_gets_its_root() -> None:
@@ -261,50 +244,16 @@ def test_each_word_of_the_bass_is_the_tone_it_says() -> None:
     assert keys[7] % 12 == 7
 
 
-# --- comp -----------------------------------------------------------------------------
-
-
-@every_form
-def test_the_comp_plays_the_chord_with_its_guide_tones(title: str, whole: bool) -> None:
-    for name, key in played_with(title, whole=whole):
-        arrangement = played(title, name, key)
-        for start, notes in struck(title, name, key)[Part.COMP].items():
-            symbol = arrangement.chord_at(start).symbol(key)
-            inside, root = tones(symbol)
-            heard = {note.key % 12 for note in notes}
-            assert heard <= inside, (symbol, start)
-            third = (root + (3 if "m" in symbol.replace("maj", "") else 4)) % 12
-            assert third in heard
-            if "7" in symbol:
-                seventh = 11 if "maj7" in symbol else 9 if "dim7" in symbol else 10
-                assert (root + seventh) % 12 in heard
-
-
-@every_form
-def test_voices_lead_with_small_moves(title: str, whole: bool) -> None:
-    for name, key in played_with(title, whole=whole):
-        voicings = [
-            sorted(note.key for note in notes)
-            for notes in struck(title, name, key)[Part.COMP].values()
-        ]
-        assert {len(each) for each in voicings} == {4}
-        moves = [
-            abs(b - a)
-            for before, after in pairwise(voicings)
-            for a, b in zip(before, after, strict=True)
-            if before != after
-        ]
-        # A tone is what a hand keeps within while chords change (common practice).
-        assert not moves or sum(moves) / len(moves) <= 2.0, key.name
-        assert max(moves, default=0) <= 7
+# --- comp (more in test_band_lines.py) --------------------------------------------------
 
 
 def test_voices_do_not_drift_away_over_many_choruses() -> None:
     form = next(iter(parse_band('form "x"\n bars I7 | bVII7 | bVI7 | V7 | I7')))
     assert isinstance(form, Form)
     notes = arrange(form, FEELS["Rumba"], C, choruses=50).of(Part.COMP)
-    first, last = notes[:60], notes[-60:]
-    assert abs(sum(n.key for n in first) - sum(n.key for n in last)) / 60 <= 2
+    tenth = len(notes) // 10
+    first, last = (sum(n.key for n in some) / tenth for some in (notes[:tenth], notes[-tenth:]))
+    assert abs(first - last) <= 2
 
 
 # --- drums ----------------------------------------------------------------------------
@@ -446,12 +395,13 @@ def test_players_stay_within_what_a_feel_says_of_their_time(name: str, looseness
         drum = words[plain.key] if plain.part is Part.DRUMS else ""
         leans = feel.late_ms(drum, plain.part.value.lower())
         within = feel.timing_ms * shares[looseness] + 0.1
+        strummed = 20 if plain.part is Part.COMP and feel.programs[1][1] in GUITARS else 0
         late = float(exact.seconds(shift)) * 1000
         assert abs(shift) <= Fraction(1, 32)
         if plain.start in (0, exact.length / 2):  # the first beat of each chorus
             assert shift >= 0
         elif abs(shift) < Fraction(1, 32):
-            assert leans - within <= late <= leans + within
+            assert leans - within <= late <= leans + within + strummed
         assert abs(off.velocity - plain.velocity) <= feel.velocity * shares[looseness] + 1
         moved += shift != 0
     assert moved > len(exact.notes) / 2

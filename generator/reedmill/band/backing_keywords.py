@@ -66,6 +66,9 @@ BASS_WORDS = {
     "seventh": "its seventh; where it has none its sixth, or else the root an octave up",
     "octave": "its root an octave up, as far as G3",
     "walk": "a line from the root of the chord, the last note of it a step from the next root",
+    "low fifth": "the fifth below its root",
+    "low sixth": "the sixth below its root, a third under it",
+    "low seventh": "the seventh below its root",
     "lead": "a note a step from the root of the next chord",
 }
 

@@ -14,13 +14,16 @@ from reedmill.band.harmony import ChordSpan, Duty, PlayedBar
 from reedmill.band.hit import Hit, strokes_of
 from reedmill.band.instruments import BASS_KEYS
 from reedmill.band.moods import chance, way_in_turn
-from reedmill.band.walking import APPROACHES, COMFORT, FIFTHS, WalkedBar, Walker, scale_of
+from reedmill.band.walking import COMFORT, WalkedBar, Walker, scale_of
 from reedmill.score.arrangement import Part
 from reedmill.theory.chords import Chord
 
 _FIRST_NEAR = 36  # C2: the first root is the one nearest to it
-_TOP = 47  # B2: a figure mostly is not higher
-_NEAR_ENOUGH = 5  # semitones to a note that leads on
+_TOP, _TOO_HIGH = 47, 3  # B2: what speaks against each semitone a figure is higher
+_OUTSIDE = 9  # what speaks against one that is not in the scale of a chord that goes on
+_LEADS = {-1: 0, 1: 0, -2: 0, 2: 0, 7: 6, -5: 6}
+"""Semitones from the next root to a note that leads there, and what speaks against each."""
+
 _FAST_BPM = 200  # beyond it a line that walks keeps to plain tones
 _SKIP = GHOST // 2  # a note between two steps of a line is half a ghost
 
@@ -137,28 +140,36 @@ class _BassPlayer:
         for cue in stint.cues:
             if cue.stroke.word == "lead":
                 before = found[-1] if found else root
-                self._due = _nearest(following, before)
-                found.append(self._leading(stint, following, self._due, before))
+                self._due, key = self._led(stint, following, before)
+                found.append(key)
             else:
                 key = root + semitones_above(stint.chord, cue.stroke.word)
                 found.append(key if key >= BASS_KEYS[0] else key + _OCTAVE)
         return found
 
-    def _leading(self, stint: _Stint, following: _Stint, target: int, before: int) -> int:
-        """Return an approach note to *target*, near to *before* and another one than it.
+    def _led(self, stint: _Stint, following: _Stint, before: int) -> tuple[int, int]:
+        """Return a root of the next chord that is at hand, and a note near *before* before it.
 
-        It is a step from *target*, in the scale where the chord goes on, or its fifth where a
-        step would be a leap away.
+        The note is a step from that root, in the scale where the chord goes on, or its fifth
+        where a step would be a leap away.
         """
-        steps = [target + away for away in APPROACHES]
-        if following.chord == stint.chord:
-            inside = scale_of(stint.chord)
-            steps = [key for key in steps if (key - stint.root) % 12 in inside] or steps
-        if min(abs(key - before) for key in steps) > _NEAR_ENOUGH:
-            steps += [target + away for away in FIFTHS]
-        steps = [key for key in steps if key in BASS_KEYS and key != before]
         draw = self._fancy(stint, "lead")
-        return min(steps, key=lambda key: abs(key - before) / 2 + 2 * draw.random())
+        found: list[tuple[float, int, int]] = []
+        for root in following.roots:
+            for away, against in _LEADS.items():
+                key = root + away
+                if key == before or key not in BASS_KEYS:
+                    continue
+                outside = following.chord == stint.chord and not self._in_scale(stint, key)
+                cost = _leap(key - before) + against + _OUTSIDE * outside
+                cost += _TOO_HIGH * _high(following, root) + 3 * draw.random()
+                found.append((cost, root, key))
+        _, root, key = min(found)
+        return root, key
+
+    @staticmethod
+    def _in_scale(stint: _Stint, key: int) -> bool:
+        return (key - stint.root) % 12 in scale_of(stint.chord)
 
     def _walked(self, stint: _Stint, following: _Stint, start: int) -> Iterator[tuple[Cue, int]]:
         """Yield the strokes of a line; one between two of its steps repeats the first of them."""
@@ -279,12 +290,19 @@ def semitones_above(chord: Chord, word: str) -> int:
 
 def _nearest(stint: _Stint, key: int) -> int:
     """Return the root for a figure that is nearest to *key* and leaves it low."""
-    top = max(stint.above)
+    return min(
+        stint.roots, key=lambda root: (abs(root - key) + _TOO_HIGH * _high(stint, root), root)
+    )
 
-    def away(root: int) -> tuple[int, int]:
-        return abs(root - key) + 2 * max(0, root + top - _TOP), root
 
-    return min(stint.roots, key=away)
+def _high(stint: _Stint, root: int) -> int:
+    """Return how many semitones the figure over *root* is higher than a bass mostly is."""
+    return max(0, root + max(stint.above) - _TOP)
+
+
+def _leap(semitones: int) -> float:
+    """Measure how far it is to the next note; more than a fifth is far."""
+    return abs(semitones) + 3.0 * max(0, abs(semitones) - 7)
 
 
 def _sounding(found: list[tuple[Cue, int, Fraction]], end: Fraction) -> Iterator[Hit]:

@@ -22,7 +22,7 @@ Voiced = tuple[ChordStroke, Voicing]
 _SHELL = -6  # velocity of a pianist's left hand
 _AGAIN = Fraction(3, 4)  # of its length, when the same chord is struck once more in a bar
 _CRUSHED = Fraction(1, 12)  # of a tap of the foot: a note that falls into the third
-_CRUSHES = {Mood.QUIET: 0.0, Mood.EVEN: 0.06, Mood.FULL: 0.1}  # how often
+_CRUSHES = {Mood.QUIET: 0.0, Mood.EVEN: 0.05, Mood.FULL: 0.08}  # how often
 _A_STRING = 5  # milliseconds from one string to the next
 _UP = -7  # velocity of a stroke upwards
 _SWELL = 10  # velocity from the first bar of a chorus to its last
@@ -128,7 +128,7 @@ def _crushed(
     start = stroke.start - feel.meter.pulse * _CRUSHED
     root = tonic + stroke.chord.root.semitones
     third = next((key for key in keys[1:] if (key - root) % 12 == _MAJOR_THIRD), None)
-    if third is None or start < free or third - 1 in keys or stroke.bar.last:
+    if third is None or third - 1 in keys or start < max(free, stroke.bar.start):
         return
     if chance(seed, "crushed", stroke.start).random() < _CRUSHES[stroke.bar.mood]:
         yield Hit(Part.COMP, start, stroke.start, third - 1, GHOST // 2 + stroke.stroke.louder)

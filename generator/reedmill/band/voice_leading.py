@@ -10,17 +10,18 @@ from reedmill.band.chord_strokes import ChordStroke
 from reedmill.band.feel import BandFeel
 from reedmill.band.harmony import PlayedBar
 from reedmill.band.moods import Mood, chance
-from reedmill.band.voicing import HIGH, Family, Hand, Voicing, neighbour, voicings
+from reedmill.band.voicing import HIGH, LOW, Family, Hand, Voicing, neighbour, voicings
 from reedmill.score.arrangement import Part
 
 # Where the highest voice is, as the middle of a chorus.  Chosen by ear, no published source.
-_TOPS = (58.0, 66.0)
+_TOPS = (59.0, 64.5)
 _FULLER = 1.0  # higher in a full chorus
-_PULL, _TOO_HIGH, _FANCY = 1.0, 3.0, 5.0  # for each semitone away; over HIGH; by chance
+_LED, _PULL, _FANCY = 0.7, 1.0, 5.0  # for each semitone of movement; away; by chance
+_TOO_HIGH, _TOO_LOW = 5.0, 0.7  # for each over HIGH and under LOW
 
 _COLOURED = 0.6  # of the choruses that may have ninths and thirteenths
-_MOVES, _SWAYS = 0.5, {Mood.QUIET: 0.15, Mood.EVEN: 0.3, Mood.FULL: 0.4}
-_STEP, _FARTHEST = range(1, 6), 12  # semitones of the top voice when it moves; of all together
+_MOVES, _SWAYS = 0.6, {Mood.QUIET: 0.15, Mood.EVEN: 0.3, Mood.FULL: 0.4}
+_STEP, _FARTHEST = range(1, 7), 16  # semitones of the top voice when it moves; of all together
 
 
 class VoiceLeader:
@@ -29,7 +30,8 @@ class VoiceLeader:
     def __init__(self, feel: BandFeel, bars: tuple[PlayedBar, ...], tonic: int, seed: int) -> None:
         self._feel, self._tonic, self._seed = feel, tonic, seed
         self.family = Family.of(dict(feel.programs)[Part.COMP])
-        self._may_colour = _bluesy(feel) and not _minor_home(bars)
+        self._major = not _minor_home(bars)
+        self._may_colour = self._major and _bluesy(feel)
 
     def voiced(self, strokes: tuple[ChordStroke, ...]) -> Iterator[tuple[ChordStroke, Voicing]]:
         """Yield each of *strokes* with its voicing."""
@@ -58,7 +60,9 @@ class VoiceLeader:
         hand, top = self._hand(stroke.bar)
         return min(
             voicings(stroke.chord, self._tonic, hand),
-            key=lambda each: movement(before, each) + _away(each, top) + draw.random() * _FANCY,
+            key=lambda each: (
+                _LED * movement(before, each) + _away(each, top) + draw.random() * _FANCY
+            ),
         )
 
     def _moved(self, before: Voicing, stroke: ChordStroke, draw: Random) -> Voicing:
@@ -77,7 +81,8 @@ class VoiceLeader:
         """Return True on a weak beat that the same chord follows soon in the same bar."""
         pulse, inside = self._feel.meter.pulse, stroke.start - stroke.bar.start
         soon = following.start - stroke.start <= 2 * pulse and following.bar is stroke.bar
-        return soon and following.run == stroke.run and inside % (2 * pulse) != 0
+        weak = inside % (2 * pulse) != 0
+        return self._major and weak and soon and following.run == stroke.run
 
     def _swayed(self, base: Voicing, stroke: ChordStroke, draw: Random) -> Voicing:
         if draw.random() >= _SWAYS[stroke.bar.mood]:
@@ -92,7 +97,8 @@ def movement(before: Voicing, after: Voicing) -> int:
 
 def _away(voicing: Voicing, top: float) -> float:
     """Measure how far a voicing is from where the hand is, and from where a harp is alone."""
-    return _PULL * abs(voicing[-1] - top) + _TOO_HIGH * max(0, voicing[-1] - HIGH)
+    outside = _TOO_HIGH * max(0, voicing[-1] - HIGH) + _TOO_LOW * max(0, LOW - voicing[0])
+    return _PULL * abs(voicing[-1] - top) + outside
 
 
 @cache

@@ -11,13 +11,15 @@ from dataclasses import dataclass
 from enum import Enum
 from functools import cache
 from itertools import combinations, pairwise, product
+from typing import NamedTuple
 
 from reedmill.band.instruments import COMP_KEYS
 from reedmill.theory.chords import Chord
 
 HIGHEST = 71  # B4: no voicing is higher
 HIGH = 66  # Gb4: mostly they are not, so that a harp is alone above them
-_LOW = 53  # F3: below it two voices lie a third apart or more
+LOW = 52  # E3: all of a voicing is not lower, or a telephone would not let it through
+_GROWLS = 50  # D3: below it two voices lie a third apart or more
 
 Voicing = tuple[int, ...]
 """MIDI keys, lowest first."""
@@ -54,11 +56,19 @@ class Hand:
     coloured: bool  # a dominant seventh may have its ninth and thirteenth
 
 
-# Semitones from the lowest voice to the highest, and the widest gap between two, by family.
+class _Reach(NamedTuple):
+    """How far apart voices may be, in semitones."""
+
+    span: int  # from the lowest to the highest
+    gap: int  # between two neighbours
+    least: int = 2
+
+
 _REACH = {
-    Family.PIANO: (19, 10), Family.ORGAN: (12, 7), Family.GUITAR: (16, 9), Family.OTHER: (16, 9),
+    Family.PIANO: _Reach(19, 10), Family.ORGAN: _Reach(12, 7), Family.GUITAR: _Reach(16, 9),
+    Family.OTHER: _Reach(16, 9),
 }  # fmt: skip
-_ANY = (23, 12)  # for a chord that has no other voicing
+_ANY = _Reach(23, 12, 1)  # for a chord that has no other voicing
 
 _THIRDS, _SEVENTHS, _FIFTHS = ("3", "b3", "4"), ("b7", "7", "bb7", "6"), ("5", "b5", "#5")
 _COLOURS = ("9", "13")
@@ -124,12 +134,12 @@ def _fits(names: dict[int, str], keys: Voicing, hand: Hand) -> bool:
     return hand.family is not Family.GUITAR or _under_the_fingers(keys)
 
 
-def _sounds(keys: Voicing, reach: tuple[int, int]) -> bool:
-    """Return True where no voices growl, none rub at the top, and none are lost far away."""
+def _sounds(keys: Voicing, reach: _Reach) -> bool:
+    """Return True where no voices growl or rub, and none is lost far away."""
     gaps = [upper - lower for lower, upper in pairwise(keys)]
-    if min(gaps) < 1 or max(gaps) > reach[1] or keys[-1] - keys[0] > reach[0]:
+    if min(gaps) < reach.least or max(gaps) > reach.gap or keys[-1] - keys[0] > reach.span:
         return False
-    return gaps[0] >= (3 if keys[0] < _LOW else 2) and gaps[-1] > 1
+    return gaps[0] >= 3 or keys[0] >= _GROWLS
 
 
 def _in_two_hands(names: dict[int, str], keys: Voicing) -> bool:
@@ -175,5 +185,5 @@ def neighbour(voicing: Voicing, chord: Chord, tonic: int) -> Voicing:
         return ()
     found = {key + ways[away] for key, away in zip(voicing, classes, strict=True)}
     top = max(found)
-    within = top <= HIGHEST and top % _OCTAVE != tonic and len(found) == len(voicing)
+    within = top <= HIGH + 2 and top % _OCTAVE != tonic and len(found) == len(voicing)
     return tuple(sorted(found)) if within else ()

@@ -19,7 +19,7 @@ from reedmill.theory.chords import Chord
 
 COMFORT = range(BASS_KEYS[0], 51)  # E1 to D3, where a line mostly is
 APPROACHES = (-1, 1, -2, 2)  # semitones from the next root, the best first
-FIFTHS = (7, -5)  # so too the fifth of the next root, over it or under it
+_FIFTHS = (7, -5)  # so too the fifth of the next root, over it or under it
 
 # By semitones: steps are best, then thirds and fourths; a tritone is harder to hear as a line than
 # a fifth, a repeated note stands still, an octave is a skip for now and then.  Common practice.
@@ -28,12 +28,12 @@ _FAST_STEP_COSTS = {0: 1, 1: 0, 2: 0, 3: 1, 4: 2, 5: 2, 6: 8, 7: 3, 12: 6}
 _PASSING, _TURN, _TOWARDS = 1, 1, 2  # a tone between those of the chord, a change of direction
 _STANDS = 9  # a note struck three times
 _OUTSIDE = 2  # for each semitone a key is outside COMFORT
-_WRONG_WAY, _FAR, _STAYS = 3, 8, 4  # a bar that goes against the line; its most semitones; none
+_WRONG_WAY, _FAR, _STAYS = 5, 9, 6  # a bar that goes against the line; its most semitones; none
 _LACKS, _OWED = 3, 30  # a bar without the third or fifth; with the one that the last bar owes
 _SAME_CONTOUR, _SAME_BAR, _THIRD_TIME = 3, 9, 500
 _HEARD_BEFORE = 4  # in this bar of an earlier chorus
 _OFF_ROOT = 3  # a bar of the same chord that begins on another tone than the root
-_FANCY = 7.0  # how far chance weighs against all that
+_FANCY = 6.0  # how far chance weighs against all that
 
 _BEAM, _KEPT = 40, 24  # lines kept while one is built, and for one way in all
 
@@ -213,7 +213,7 @@ def _lines(
         if at == len(strong) - 1:
             places = _entries(target, scale, tones, goes_on=goes_on)
         else:
-            passing = _PASSING + fast
+            passing = _PASSING + 2 * fast
             places = {
                 key: 0 if key % 12 in tones else passing
                 for key in around
@@ -238,7 +238,7 @@ def _entries(
     """Return the notes a line may enter *target* by; in the same chord also a tone near it."""
     found = {target + away: order // 2 for order, away in enumerate(APPROACHES)}
     if not goes_on:
-        return {target + away: 2 for away in FIFTHS} | found
+        return {target + away: 2 for away in _FIFTHS} | found
     near = {target + away for away in range(-5, 6) if away and (target + away) % 12 in scale}
     return {key: 1 + 2 * (key % 12 not in scale) for key in found} | {
         key: 0 if key % 12 in tones or abs(key - target) < 3 else 1 for key in near
