@@ -27,7 +27,7 @@ from bands import alone, arrangement, drums, row, under
 from reedmill.band.arranger import arrange
 from reedmill.band.feel import BandFeel
 from reedmill.band.instruments import BASS_KEYS, COMP_KEYS, DRUMS
-from reedmill.band.shelf import shipped_feels, shipped_forms
+from reedmill.band.shelf import find_feel, shipped_forms
 from reedmill.base.errors import InputError, RenderError
 from reedmill.cli import cli
 from reedmill.harp import Harp
@@ -45,6 +45,7 @@ from reedmill.sound.soundfont import player as soundfont_player
 from reedmill.sound.soundfont.file import open_soundfont
 from reedmill.sound.soundfont.player import default_soundfont
 from reedmill.theory.positions import Position
+from shelf_samples import feels_of_each_kind
 from soundfonts import sine, soundfont
 from tunes import score_from
 
@@ -291,7 +292,7 @@ def loudness(sound: Samples) -> tuple[float, float]:
 
 
 FORM = next(form for form in shipped_forms() if len(form.bars) == 12)
-FEELS = shipped_feels()
+FEELS = feels_of_each_kind()
 
 
 @cache
@@ -352,7 +353,7 @@ def test_a_limiter_keeps_the_ceiling_and_leaves_what_is_low_alone() -> None:
 
 def practised(band: str) -> StemSet:
     """Longer than what is kept whole, so that it is made block by block."""
-    score = under(score_from("-2:4 " * 12), arranged(FEELS[-1]))
+    score = under(score_from("-2:4 " * 12), arranged(find_feel("Two-beat")))
     return taken(score, band, Practice(repeats=4, count_in_bars=1), drone=("root",))
 
 
@@ -375,7 +376,7 @@ def test_any_stretch_is_that_part_of_the_whole_and_stems_sum_to_the_mix(band: st
 
 @EITHER
 def test_equal_arrangements_give_equal_bytes(band: str, tmp_path: Path) -> None:
-    score = under(score_from("-2:4 " * 12), arranged(FEELS[-1]))
+    score = under(score_from("-2:4 " * 12), arranged(find_feel("Two-beat")))
     recording = Recording(backing=True, band=band, stems=True, click=Click.BEATS)
     runs, mixes = [], []
     for folder in ("a", "b"):
