@@ -56,8 +56,8 @@ def test_a_player_who_plays_low_harps_better_than_high_ones_is_told_both_levels(
         found = place_player(KeptTake(as_heard(score, played)) for score, played in both)
         told = [(name, each.level) for name, each in found.registers.items()]
         right += told == [("high", high), ("low", low)]
-        assert found.level_on(Harp("G")) == found.registers["low"].level
-        assert found.level_on(Harp("C")) == found.level  # no take is on a middle harp
+        assert found.on(Harp("G")) is found.registers["low"]
+        assert found.on(Harp("C")) is found  # no take is on a middle harp
     assert right >= 0.9 * len(pairs)
 
 

@@ -260,13 +260,13 @@ class _Found(NamedTuple):
         """Return the whole path."""
         from reedmill.coaching.learning_path import learning_path
 
-        fallen = self.placement.fallen if self.placement else None
+        fallen = self.placement.on(self.harp).fallen if self.placement else None
         return learning_path(self.begins_at, self.harp, self.positions, fallen)
 
     @property
     def begins_at(self) -> int:
         """The level of the path: that of its harp's register, where it is told."""
-        return self.placement.level_on(self.harp) if self.placement else self.level
+        return self.placement.on(self.harp).level if self.placement else self.level
 
 
 def _of_takes(
@@ -301,15 +301,19 @@ def _of_takes(
 
 def _heard(file: Path, harp: Harp | None) -> tuple[KeptTake, int]:
     """Return what is heard in *file*, and the number of its task if only its sound tells that."""
+    from reedmill.base.errors import InputError
     from reedmill.coaching.placement import task_number
-    from reedmill.ear import hear, read_take, take_data
+    from reedmill.ear import AnotherDrillError, hear, read_take, take_data
     from reedmill.expand import expand
     from reedmill.listening import recorded_at, task_told
     from reedmill.record import KeptTake
 
     take = read_take(file)
     told = task_told(take, harp)
-    heard = hear(take, expand(told.task.drill, told.harp, told.position))
+    try:
+        heard = hear(take, expand(told.task.drill, told.harp, told.position))
+    except AnotherDrillError as error:
+        raise InputError(f"{error} Record that task once more.") from None
     number = task_number(told.task.drill.title) if told.by == "sound" else None
     return KeptTake(take_data(heard, recorded=recorded_at(take))), number or 0
 
@@ -462,7 +466,7 @@ def _on_several_harps(placement: Placement) -> list[str]:
     """Return what takes on several harps tell: the level in each register, where there are two."""
     harps = [each.full_name for each in placement.harps]
     if len(placement.registers) > 1:
-        told = [_register_words(*each) for each in placement.registers.items()]
+        told = [_register_words(name, on.found) for name, on in placement.registers.items()]
         return [f"By the takes of each alone: {'; '.join(told)}. Their reeds bend differently."]
     if len(harps) > 1:
         return [
@@ -496,7 +500,7 @@ def _data(found: _Found) -> dict[str, object]:
         "level": found.level,
         "between": list(placement.found.between) if placement else None,
         "registers": [
-            {"register": name, "level": each.level, "between": list(each.between)}
+            {"register": name, "level": each.level, "between": list(each.found.between)}
             for name, each in (placement.registers.items() if placement else ())
         ],
         "likely": [round(each, 3) for each in placement.found.likely] if placement else None,

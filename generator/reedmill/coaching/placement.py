@@ -97,7 +97,7 @@ class Placement:
     found: LevelFound
     tasks: tuple[TaskHeard, ...]  # all ten
     harps: tuple[Harp, ...]  # they were played on, that of most takes first
-    registers: Mapping[str, LevelFound]  # of harps, each by its own takes, where they tell it
+    registers: Mapping[str, Placement]  # of harps, each by its own takes, where they tell a level
 
     @property
     def level(self) -> int:
@@ -118,10 +118,9 @@ class Placement:
         above = task.level > self.found.between[1] and task.passed
         return above or (task.level < self.found.between[0] and not task.passed)
 
-    def level_on(self, harp: Harp) -> int:
-        """Return the level on harps of the register of *harp*, or of all where that is not told."""
-        own = self.registers.get(register(harp))
-        return own.level if own else self.level
+    def on(self, harp: Harp) -> Placement:
+        """Return the placement on harps of the register of *harp*; this one where none is told."""
+        return self.registers.get(register(harp), self)
 
     @cached_property
     def fallen(self) -> Mapping[str, RungCount]:
@@ -143,47 +142,45 @@ def place_player(
     there are none of their own.  ``InputError`` where *takes* tell of no task.
     """
     takes = tuple(takes)
-    by_number = _by_number(takes)
-    tasks = _tasks_heard(by_number)
+    tasks = _tasks_heard(takes)
     if not any(each.is_told for each in tasks):
         raise InputError(
             "none of the ten tasks was heard with enough clear notes, so no level can be told. "
             "Play them once more, close to the microphone."
         )
-    played = Counter(take.harp for several in by_number.values() for take in several)
-    harps = tuple(harp for harp, _ in played.most_common())
-    registers = _levels_by_register(takes if of_registers is None else of_registers)
-    return Placement(find_level(_counts(tasks)), tasks, harps, registers)
+    return _placement(takes, tasks, _by_register(takes if of_registers is None else of_registers))
 
 
-def _by_number(takes: Iterable[KeptTake]) -> dict[int, list[KeptTake]]:
-    found: dict[int, list[KeptTake]] = {}
+def _tasks_heard(takes: Iterable[KeptTake]) -> tuple[TaskHeard, ...]:
+    by_number: dict[int, list[KeptTake]] = {}
     for take in takes:
         number = task_number(take.title)
         if number is not None:
-            found.setdefault(number, []).append(take)
-    return found
-
-
-def _tasks_heard(by_number: Mapping[int, Sequence[KeptTake]]) -> tuple[TaskHeard, ...]:
+            by_number.setdefault(number, []).append(take)
     return tuple(
         _heard(number, each, by_number.get(number, ()))
         for number, each in enumerate(placement_tasks(), start=1)
     )
 
 
-def _counts(tasks: Iterable[TaskHeard]) -> list[TaskCount]:
-    return [TaskCount(each.level, each.tries, each.in_place) for each in tasks]
+def _placement(
+    takes: Iterable[KeptTake], tasks: tuple[TaskHeard, ...], registers: Mapping[str, Placement]
+) -> Placement:
+    counts = [TaskCount(each.level, each.tries, each.in_place) for each in tasks]
+    played = Counter(take.harp for take in takes if task_number(take.title) is not None)
+    harps = tuple(harp for harp, _ in played.most_common())
+    return Placement(find_level(counts), tasks, harps, registers)
 
 
-def _levels_by_register(takes: Iterable[KeptTake]) -> dict[str, LevelFound]:
-    """Return the level on the harps of each register, high ones first, where takes tell one."""
-    found: dict[str, LevelFound] = {}
+def _by_register(takes: Iterable[KeptTake]) -> dict[str, Placement]:
+    """Return the placement on the harps of each register, high ones first, where takes tell one."""
+    found: dict[str, Placement] = {}
     takes = tuple(takes)
     for name in REGISTERS:
-        there = _tasks_heard(_by_number(each for each in takes if register(each.harp) == name))
-        if any(each.is_told for each in there):
-            found[name] = find_level(_counts(there))
+        own = [each for each in takes if register(each.harp) == name]
+        tasks = _tasks_heard(own)
+        if any(each.is_told for each in tasks):
+            found[name] = _placement(own, tasks, {})
     return found
 
 
