@@ -61,16 +61,19 @@ def test_the_ten_tasks_are_shown_and_how_to_play_them_without_harm() -> None:
     assert "a teacher or a doctor" in text
 
 
-def test_a_folder_of_takes_is_placed_though_one_file_is_not_a_recording() -> None:
-    """Of a player of level 1 who stops where nothing comes, and has a file that is not one too."""
+def test_a_folder_of_takes_is_placed_though_two_files_are_not_takes_of_them() -> None:
+    """Of a player of level 1 who stops where nothing comes: one file is no sound, one task 2."""
     folder = Path("recordings")
     folder.mkdir()
-    for number, (score, played) in Player(1, 1).takes(Harp("A")).items():
+    takes = Player(1, 1).takes(Harp("A"))
+    for number, (score, played) in takes.items():
         recorded(folder, f"Task {number}", score, played)
+    recorded(folder, "Task 10", *takes[2])
     (folder / "Task 9.wav").write_bytes(b"RIFF")
     result = CliRunner().invoke(cli, ["place", "recordings", "--harp", "A", "--json"])
     assert result.exit_code == 2
     assert "Task 9.wav" in result.stderr
+    assert "Record that task once more." in result.stderr
     found = json.loads(result.stdout)
     assert (found["level"], found["harp"], found["register"]) == (1, "A", "low")
     assert [each["outcome"] for each in found["tasks"][:2]] == ["passed", "passed"]

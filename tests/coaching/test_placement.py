@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from hearing.takes import recorded
 from reedmill.base.errors import InputError
 from reedmill.coaching.level_model import TaskCount, find_level, share_bounds
-from reedmill.coaching.placement import newest_takes, place_player
+from reedmill.coaching.placement import newest_by_register, newest_takes, place_player
 from reedmill.ear import read_take
 from reedmill.harp import Harp
 from reedmill.library import placement_tasks
@@ -44,6 +44,21 @@ def test_nine_of_ten_simulated_players_are_placed_right() -> None:
     assert right >= 0.9 * len(players)
     for player, each in found.items():
         assert not each.found.is_sure or abs(each.level - player.level) <= 1
+
+
+def test_a_player_who_plays_low_harps_better_than_high_ones_is_told_both_levels() -> None:
+    """Players of known level on each register; what they play of each is told from it alone."""
+    pairs = [(low, high, seed) for low in (2, 4, 5) for high in (1, 3) for seed in range(4)]
+    right = 0
+    for low, high, seed in pairs:
+        both = [*Player(low, seed).takes(Harp("A")).values(),
+                *Player(high, seed + 50).takes(Harp("F")).values()]  # fmt: skip
+        found = place_player(KeptTake(as_heard(score, played)) for score, played in both)
+        told = [(name, each.level) for name, each in found.registers.items()]
+        right += told == [("high", high), ("low", low)]
+        assert found.on(Harp("G")) is found.registers["low"]
+        assert found.on(Harp("C")) is found  # no take is on a middle harp
+    assert right >= 0.9 * len(pairs)
 
 
 def test_sound_is_placed_as_the_verdicts_that_are_due(tmp_path: Path) -> None:
@@ -156,6 +171,22 @@ def test_the_newest_take_of_each_task_counts(tmp_path: Path) -> None:
     assert [each.digest for each in found] == [takes[1].digest]
     heard = place_player(found).tasks[3]
     assert (heard.in_place, heard.tries, heard.passed) == (8, 8, True)
+
+
+def test_the_newest_take_on_each_register_is_told_apart(tmp_path: Path) -> None:
+    title, now = placement_tasks()[4].drill.title, datetime(2027, 3, 1, tzinfo=UTC)
+    rows = [("A", 0.0), ("A", 5.0), ("F", 60.0)]
+    takes = [
+        KeptTake(take([("-3''", "-2", out)] * 8, harp=harp, title=title,
+                      recorded=f"2027-02-0{day}T18:00:00Z"))
+        for day, (harp, out) in enumerate(rows, start=1)
+    ]  # fmt: skip
+    with open_book(tmp_path / "class.book", new=True) as book:
+        book.add("Ada", takes, now)
+        played = list(book.played("Ada"))
+    assert [each.digest for each in newest_takes(played)] == [takes[2].digest]
+    found = [each.digest for each in newest_by_register(played)]
+    assert found == [takes[2].digest, takes[1].digest]
 
 
 def test_what_fell_out_is_named_and_what_is_unclear_does_not_count() -> None:

@@ -31,6 +31,7 @@ from hearing.playing import Played, Shape, cents
 from hearing.sounding import RATE, Tone, sound
 from hearing.takes import played, recorded, reeds, student
 from reedmill import api
+from reedmill.band.phrased import ChorusPlan, phrased
 from reedmill.base.text import printable
 from reedmill.cli import cli
 from reedmill.ear import Take, Verdict, hear, read_take
@@ -38,10 +39,12 @@ from reedmill.ear.best_fit import ScoreFit, best_first
 from reedmill.ear.ear_facts import ear_facts
 from reedmill.formats import schemas
 from reedmill.harp import Harp, Reed
+from reedmill.library import shipped_phrases
 from reedmill.listening import recorded_at, told_by
 from reedmill.practice.answering import answered
 from reedmill.score.score import Score
 from reedmill.sound.soundfont.player import default_soundfont
+from reedmill.theory.positions import Position
 from terminal import FORGED, leaks
 
 HOME = "Home from every rung"
@@ -276,6 +279,21 @@ def test_a_drill_over_a_band_is_heard_as_it_goes_over_the_form() -> None:
     verdicts = [note["verdict"] for each in take["passes"] for note in each["notes"]]
     assert len(verdicts) >= len(over.notes) - 2
     assert verdicts.count("on") >= 0.95 * len(over.notes)
+
+
+def test_whole_choruses_of_phrases_are_heard_by_the_words_they_were_made_with() -> None:
+    words = ["--phrases", "--over", "Twelve bars", "--choruses", "1", "--level", "2", "--seed", "7"]
+    phrases = [each.drill for each in shipped_phrases()]
+    plan = ChorusPlan("Twelve bars", choruses=1, seed=7, level=2)
+    score = phrased(phrases, Harp("C"), Position(2), plan).score
+    sharp = next(at for at, note in enumerate(score.notes) if note.reed.bend)
+    path = recorded(
+        Path(), "chorus", score, played(score, lambda index: 34.0 if index == sharp else 0.0)
+    )
+    [take] = data(path, *words)["takes"]
+    verdicts = [note["verdict"] for each in take["passes"] for note in each["notes"]]
+    assert verdicts == ["sharp" if at == sharp else "on" for at in range(len(score.notes))]
+    assert "--level and --rungs say which phrases may fill a form" in refused(path, "--level", "2")
 
 
 def test_a_student_with_all_kinds_of_faults_can_be_told_of_them() -> None:

@@ -19,6 +19,7 @@ from PIL import Image, ImageChops, ImageFilter, ImageStat
 from hearing.evaluation import score_of
 from hearing.takes import played, recorded, reeds
 from oracles import sounding
+from reedmill.band.phrased import ChorusPlan, phrased
 from reedmill.cli import cli
 from reedmill.harp import Harp, OwnHarp, OwnReeds, layout_named
 from reedmill.harp.layouts import LAYOUTS
@@ -52,8 +53,12 @@ def test_readme_shows_every_command() -> None:
 
 
 def record_takes(words: list[str]) -> None:
-    """The recordings that a command names: of the drill it names, or of a whole harp."""
+    """The recordings that a command names: of its drill, of its choruses, or of a whole harp."""
     score = score_of("Home from every rung", "C")
+    if "--phrases" in words:
+        plan = ChorusPlan(words[words.index("--over") + 1], seed=int(words[-1]))
+        phrases = [each.drill for each in shipped_phrases()]
+        score = phrased(phrases, Harp("C"), Position(2), plan).score
     notes = reeds(Harp("C"), {}) if "--harp-test" in words else played(score)
     take = recorded(Path(), "take", score, notes, "aac")
     Path("takes").mkdir()

@@ -10,10 +10,13 @@ from fractions import Fraction
 import pytest
 
 from air import Air, air_of
+from reedmill.band.phrased import ChorusPlan, phrased
+from reedmill.band.shelf import shipped_forms
 from reedmill.expand import expand
 from reedmill.formats.data import score_data
 from reedmill.harp import Harp
-from reedmill.library import Shelved, shipped, usual_position
+from reedmill.library import Shelved, shipped, shipped_phrases, usual_position
+from reedmill.theory.positions import Position
 
 MOST_S, FIRST_LEVELS_S = 10, 6
 
@@ -25,12 +28,21 @@ def air_on(harp: str, shelved: Shelved) -> Air:
 
 @pytest.mark.parametrize("harp", ["C", "low F"])
 def test_no_drill_goes_one_way_for_more_than_ten_seconds(harp: str) -> None:
-    """And none of the first two levels for more than six, net or in one stretch."""
-    for shelved in shipped():
+    """And none of the first two levels for more than six, net or in one stretch; nor a phrase."""
+    for shelved in (*shipped(), *shipped_phrases()):
         found = air_on(harp, shelved)
         most = FIRST_LEVELS_S if shelved.drill.level in (1, 2) else MOST_S
         assert found.one_way_s <= most, shelved.drill.title
         assert found.net_s <= most, shelved.drill.title
+
+
+def test_choruses_of_easy_phrases_leave_time_to_breathe() -> None:
+    phrases = [each.drill for each in shipped_phrases()]
+    for seed, form in enumerate(shipped_forms()):
+        plan = ChorusPlan(form.title, level=2, seed=seed)
+        position = Position(form.positions[0] if form.positions else 2)
+        found = air_of(score_data(phrased(phrases, Harp("C"), position, plan).score))
+        assert max(found.one_way_s, found.net_s) <= FIRST_LEVELS_S, form.title
 
 
 def test_on_a_c_harp_there_is_time_for_every_breath() -> None:

@@ -20,6 +20,7 @@ from reedmill.library import shipped
 from reedmill.pack.course.beside import DEVICES
 from reedmill.pack.course.course import Course, Edition, Entry, Lesson, Student, editions
 from reedmill.pack.course.course_reading import parse_course
+from reedmill.pack.course.elsewhere import played_elsewhere
 from reedmill.pack.course.registers import Every, Named, Rotation
 from reedmill.pack.course.tasks import (
     ChartTask,
@@ -423,6 +424,58 @@ def test_a_rotation_without_a_harp_for_it_is_told() -> None:
         "Zo\u00eb has no high harp to play it on, only: C, A. Add one to their harps, or name "
         "another register in the rotation.",
         Span("monday.toml", 6, 9, 22),
+    )
+
+
+# --- the key of a song --------------------------------------------------------------------
+
+# What plays in E and in F, in 2nd and in 3rd position, counted by fifths: common practice.
+PLAYS_IN = {("E", 2): "A", ("E", 3): "D", ("F", 2): "Bb", ("F", 3): "Eb"}
+
+
+def played(text: str) -> list[tuple[str, int]]:
+    """The harp and the position of every row of the first edition, made or not."""
+    rows = planned(editions(course(text))[0])
+    return [(row.harp.name, row.position.number) for row in rows if isinstance(row, LessonRow)]
+
+
+def test_a_key_takes_the_harp_that_plays_in_it_in_each_position() -> None:
+    text = TOP + LESSON + EXERCISE + 'key = "E, F"\npositions = [2, 3]\n'
+    found = [(name, number) for name, number in played(text)]
+    assert found == [(harp, number) for (_, number), harp in PLAYS_IN.items()]
+
+
+def test_the_nearest_of_key_and_harps_counts_and_none_takes_a_key_back() -> None:
+    key = 'key = "E"\n'
+    exercises = (EXERCISE, EXERCISE + 'harps = "D"\n', EXERCISE + 'key = "F"\n',
+                 EXERCISE + 'key = "none"\n', EXERCISE + 'harps = "none"\n')  # fmt: skip
+    text = TOP + '[defaults]\nharps = "C"\n' + LESSON + key + "".join(exercises)
+    assert [name for name, _ in played(text)] == ["A", "D", "Bb", "C", "A"]
+
+
+def test_a_student_plays_a_key_on_the_register_they_own_or_is_told_which_harp_it_needs() -> None:
+    own = '[[students]]\nname = "Cy"\nharps = ["C", "low A"]\n'
+    text = TOP + LESSON + 'key = "E"\n' + EXERCISE + EXERCISE + "positions = 3\n" + own
+    assert played(text) == [("low A", 2)]
+    failed = [row for row in tasks(editions(course(text))[0]) if isinstance(row, Failed)]
+    assert [row.message for row in failed] == [
+        "Cy has no D harp, only: C, low A. Add it to their harps, or choose another key than E, "
+        "or another position than 3rd."
+    ]
+
+
+def test_a_chart_is_drawn_for_the_harp_of_the_key() -> None:
+    chart = '[[lessons.charts]]\nreeds = "-3 -3\'"\n'
+    text = TOP + LESSON + 'key = "E"\npositions = 3\n' + chart + chart + 'key = "F"\n'
+    found = [each for each in charts(editions(course(text))[0]) if isinstance(each, ChartTask)]
+    assert [each.harp.name for each in found] == ["D", "Eb"]
+
+
+def test_a_minor_song_on_a_harp_with_a_major_third_is_told() -> None:
+    [told] = played_elsewhere(course(TOP + LESSON + EXERCISE + 'key = "Em"\n'))
+    assert told.notice == (
+        "E minor: the natural third of an A harp in 2nd position is major. A D harp in 3rd "
+        "position has a minor third: positions = 3"
     )
 
 

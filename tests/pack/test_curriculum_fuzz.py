@@ -176,6 +176,7 @@ some_harps = harp_names | st.lists(harp_names, min_size=1, max_size=4)
 drill_titles = st.sampled_from([each.drill.title for each in shipped()])
 PRACTICE: dict[str, st.SearchStrategy[Any]] = {
     "harps": st.sampled_from(["rotate", "all"]),
+    "key": st.sampled_from(["E", "F# minor", ["Bb", "G blues"], "A, D", "none"]),
     "rotation": st.lists(st.sampled_from(REGISTERS), min_size=1, max_size=3),
     "turn": st.sampled_from(["lesson", "exercise"]),
     "positions": st.lists(st.integers(1, 12), min_size=1, max_size=2),
@@ -193,7 +194,9 @@ def without_contradictions(found: dict[str, Any]) -> dict[str, Any]:
     """An exercise asks for sound only where audio is handed out: here, always."""
     if "hand_out" in found and SOUND & set(found):
         found = found | {"hand_out": [*found["hand_out"], "audio"][-len(FORMATS) :]}
-    if found.get("harps") == "all":
+    if found.get("key", "none") != "none":
+        found = {key: value for key, value in found.items() if key != "harps"}
+    if found.get("harps") == "all" or found.get("key", "none") != "none":
         found = {key: value for key, value in found.items() if key not in ("rotation", "turn")}
     return found
 

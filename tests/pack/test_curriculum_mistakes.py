@@ -42,7 +42,7 @@ MISTAKES: dict[str, tuple[str, str, str]] = {
 monday.toml:5:1: there is no key "count-in" in the defaults
     5 | count-in = 1
       | ^^^^^^^^
-  Did you mean "count_in"? The defaults may have: harps, rotation, turn, positions, tempo, \
+  Did you mean "count_in"? The defaults may have: harps, key, rotation, turn, positions, tempo, \
 embouchure, hand_out, drone, click, count_in, repeat, echo, fade_out, ladder, apart, stems, wide, \
 loop, audio, backing.""",
     ),
@@ -74,8 +74,8 @@ monday.toml:8:1: there is no key "titel" in this lesson
     8 | titel = "Home"
       | ^^^^^
   Did you mean "title"? This lesson may have: title, goal, text, text_file, next, minutes, \
-exercises, charts, harps, rotation, turn, positions, tempo, embouchure, hand_out, drone, click, \
-count_in, repeat, echo, fade_out, ladder, apart, stems, wide, loop, audio, backing.
+exercises, charts, harps, key, rotation, turn, positions, tempo, embouchure, hand_out, drone, \
+click, count_in, repeat, echo, fade_out, ladder, apart, stems, wide, loop, audio, backing.
   1 more mistake follows in this file.""",
     ),
     "no title": (
@@ -242,6 +242,33 @@ monday.toml:6:8: turn is about harps that take turns, and here the harps are nam
     6 | turn = "lesson"
       |        ^^^^^^^^
   Write harps = "rotate", or leave one of the two out.""",
+    ),
+    "a key beside harps": (
+        "count_in = 1",
+        'harps = "rotate"\nkey = ["E", "A"]',
+        """\
+monday.toml:6:7: key says which harp to take, and harps says so too
+    6 | key = ["E", "A"]
+      |       ^^^^^^^^^^
+  Leave out one of them: with key alone the harp follows from the position.""",
+    ),
+    "turns beside a key": (
+        "count_in = 1",
+        'rotation = "low"\nkey = "E"',
+        """\
+monday.toml:5:12: rotation is about harps that take turns, and here the key says which harp to take
+    5 | rotation = "low"
+      |            ^^^^^
+  Leave out key or rotation.""",
+    ),
+    "no such key of a song": (
+        "count_in = 1",
+        'key = ["E", "low A"]',
+        """\
+monday.toml:5:13: "low A" is a harp, not the key of a song
+    5 | key = ["E", "low A"]
+      |             ^^^^^^^
+  For a song in A write A.""",
     ),
     "no such register": (
         "count_in = 1",

@@ -159,21 +159,26 @@ def pieces_of(
     formats: tuple[str, ...] = (),
 ) -> WantedPieces:  # fmt: skip
     """Expand every drill as ``scores_of``, or fill the form with phrases where that is asked."""
-    from reedmill.base.errors import InputError
-
     if phrasing.phrases:
         choruses = phrased_choruses(wanted, playing, under, phrasing)
         for each in choruses:
             checked_and_warned(each.score, formats)
         return WantedPieces([each.score for each in choruses], choruses)
-    if phrasing.level is not None or phrasing.rungs is not None:
+    check_phrasing(phrasing)
+    if not wanted:
+        check_drill_named()
+    return WantedPieces(scores_of(wanted, playing, under, formats))
+
+
+def check_phrasing(phrasing: Phrasing) -> None:
+    """Refuse a choice of phrases where none are asked for."""
+    from reedmill.base.errors import InputError
+
+    if not phrasing.phrases and (phrasing.level is not None or phrasing.rungs is not None):
         raise InputError(
             "--level and --rungs say which phrases may fill a form. Add --phrases and --over, for "
             "example: --phrases --over 'Twelve bars'"
         )
-    if not wanted:
-        check_drill_named()
-    return WantedPieces(scores_of(wanted, playing, under, formats))
 
 
 def check_drill_named() -> None:

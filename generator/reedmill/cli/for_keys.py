@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NoReturn
 
-from reedmill.harp.harp_choices import choices_for, harp_for, position_for
+from reedmill.harp.harp_choices import harp_for, position_for
 from reedmill.harp.harp_places import HarpPlace
-from reedmill.theory.modes import MINOR_THIRD
+from reedmill.harp.harp_thirds import third_apart
 from reedmill.theory.song_keys import SongKey
 
 if TYPE_CHECKING:
@@ -61,26 +61,5 @@ def notices_of_thirds(keys: Sequence[SongKey], places: Sequence[HarpPlace]) -> I
     for key in keys:
         for place in places:
             if place.root == key.pitch_class:
-                yield _of_third(key, place)
-
-
-def _of_third(key: SongKey, place: HarpPlace) -> str:
-    """Return the notice for *key* on one harp, or nothing."""
-    if key.third is None or not place.third:
-        return ""
-    wanted, other = ("minor", "major") if key.third == MINOR_THIRD else ("major", "minor")
-    if place.third != other:
-        return ""
-    fitting = (each for each in choices_for(key, place.harp.layout) if each.third == wanted)
-    better = next(fitting, None)
-    instead = (
-        f" {better.harp.spoken[:1].upper()}{better.harp.spoken[1:]} in "
-        f"{better.position.ordinal} position has a {wanted} third: "
-        f"--position {better.position.number}"
-        if better
-        else ""
-    )
-    return (
-        f"{key.label}: the natural third of {place.harp.spoken} in {place.position.ordinal} "
-        f"position is {other}.{instead}"
-    )
+                apart = third_apart(key, place)
+                yield apart.told("--position {}") if apart else ""

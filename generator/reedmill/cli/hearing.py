@@ -11,13 +11,14 @@ import click
 
 from reedmill.cli.asked import (
     again,
+    check_phrasing,
     counted,
     file_line,
     harps_of,
     keys_of,
     listed_words,
+    pieces_of,
     reference_of,
-    scores_of,
     unused_look,
 )
 from reedmill.cli.ending import say_error
@@ -31,6 +32,7 @@ from reedmill.cli.options import (
     json_option,
     over_options,
     paper_options,
+    phrasing_options,
     playing_options,
     repeat_option,
     replace_option,
@@ -51,7 +53,7 @@ if TYPE_CHECKING:
 
     from reedmill.base.errors import InputError
     from reedmill.cli.heard import Signs
-    from reedmill.cli.wanted import Listening, Over, Playing, TakeFiles
+    from reedmill.cli.wanted import Listening, Over, Phrasing, Playing, TakeFiles
     from reedmill.ear import HeardNote, HeardTake, ScoreFit, Take
     from reedmill.listening import Told
     from reedmill.score.score import Score
@@ -70,6 +72,7 @@ _MOST_GUESSES = 5
 @repeat_option
 @echo_option
 @over_options
+@phrasing_options
 @click.option(
     "--tolerance", metavar="CENTS",
     help="How far a note may be out to be in tune, then to be nearly so: \"10,25\".  "
@@ -95,10 +98,12 @@ _MOST_GUESSES = 5
 @replace_option
 @keeping_options
 @json_option
-@grouped_options(playing="Playing", under="Over", asked="Listening", shown="TakeFiles")
+@grouped_options(
+    playing="Playing", under="Over", phrasing="Phrasing", asked="Listening", shown="TakeFiles"
+)  # fmt: skip
 def hear_command(
-    takes: tuple[str, ...], as_json: bool, playing: Playing, under: Over, asked: Listening,
-    shown: TakeFiles,
+    takes: tuple[str, ...], as_json: bool, playing: Playing, under: Over, phrasing: Phrasing,
+    asked: Listening, shown: TakeFiles,
 ) -> None:  # fmt: skip
     """Hear how a drill was played in each TAKE: a recording, or a folder of them.
 
@@ -110,6 +115,7 @@ def hear_command(
     reedmill hear monday.wav tuesday.wav --drill mine.drill --harp "low F" --tempo 50
     reedmill hear take.m4a --drill "Home from every rung" --student Ada
     reedmill hear take.m4a --drill "Two bars home" --to sheet,picture
+    reedmill hear take.m4a --phrases --over "Twelve bars" --level 2 --seed 7
     reedmill hear slow.wav --harp-test --harp C --out my-harp.toml
     reedmill hear take.m4a --drill "Home from every rung" --my-harp my-harp.toml
 
@@ -127,14 +133,15 @@ def hear_command(
     files = take_files(_paths(takes))
     _check_asked(asked, shown)
     if asked.harp_test:
-        _check_of_test(playing, under, asked)
+        _check_of_test(playing, under, phrasing, asked)
+    check_phrasing(phrasing)
     look = look_named(shown.paper, large=shown.large, black=shown.black)
     remedy = "Leave it out." if asked.harp_test else "Add one: --to sheet"
     warn_each([unused_look(look, drawn=shown.to is not None, remedy=remedy)])
     if asked.harp_test:
         _test_harp(files, playing, shown.out, replace=shown.replace, as_json=as_json)
         return
-    _Hearing(playing, under, asked, shown, look, as_json=as_json).all(files)
+    _Hearing(playing, under, phrasing, asked, shown, look, as_json=as_json).all(files)
 
 
 def _check_takes(names: Sequence[str]) -> None:
@@ -184,7 +191,7 @@ def _check_asked(asked: Listening, shown: TakeFiles) -> None:
         )
 
 
-def _check_of_test(playing: Playing, under: Over, asked: Listening) -> None:
+def _check_of_test(playing: Playing, under: Over, phrasing: Phrasing, asked: Listening) -> None:
     """Refuse options of a drill in a harp test, where they would change nothing."""
     from reedmill.base.errors import InputError
 
@@ -200,6 +207,9 @@ def _check_of_test(playing: Playing, under: Over, asked: Listening) -> None:
         "--echo": asked.echo is not None,
         "--tolerance": asked.tolerance is not None,
         "--over": under.over is not None,
+        "--phrases": phrasing.phrases,
+        "--level": phrasing.level is not None,
+        "--rungs": phrasing.rungs is not None,
     }
     unused = [name for name, is_given in given.items() if is_given]
     if unused:
@@ -217,14 +227,14 @@ class _Hearing:
     """The takes of one command: hears each, shows it, and sums up where there are several."""
 
     def __init__(
-        self, playing: Playing, under: Over, asked: Listening, shown: TakeFiles, look: Look, *,
-        as_json: bool,
+        self, playing: Playing, under: Over, phrasing: Phrasing, asked: Listening,
+        shown: TakeFiles, look: Look, *, as_json: bool,
     ) -> None:  # fmt: skip
         from reedmill.ear import Tolerance
         from reedmill.make.heard_files import heard_kinds
 
         self.playing, self.under, self.asked, self.as_json = playing, under, asked, as_json
-        self.shown = shown
+        self.phrasing, self.shown = phrasing, shown
         self.kinds = heard_kinds(shown.to) if shown.to is not None else ()
         self.look = look
         self.files: list[dict[str, object]] = []
@@ -233,7 +243,8 @@ class _Hearing:
         self.together: dict[str, list[tuple[HeardNote, ...]]] = {}  # by what the takes are of
         # what is wrong with them is said before a take is read
         harps_of(playing), keys_of(playing)
-        self.named = self._scores(asked.drill, playing) if asked.drill is not None else []
+        is_named = asked.drill is not None or phrasing.phrases
+        self.named = self._scores(asked.drill, playing) if is_named else []
         self.keeper = self._keeper()
 
     def _keeper(self) -> TakeKeeper | None:
@@ -363,13 +374,17 @@ class _Hearing:
             scores = self._scores(told.title, _as_told(self.playing, told))
         return scores[0] if len(scores) == 1 else _best_of(take, scores)
 
-    def _scores(self, drill: str, playing: Playing) -> list[Score]:
-        """Return each piece of *drill* once: how the mouth picks out a hole is not heard."""
+    def _scores(self, drill: str | None, playing: Playing) -> list[Score]:
+        """Return each piece of *drill* once: how the mouth picks out a hole is not heard.
+
+        Of phrases it is the form they fill, from the phrases of *drill* alone where it is named.
+        """
         from reedmill.base.errors import InputError
         from reedmill.practice.answering import answered
 
         found: dict[str, Score] = {}
-        scores = scores_of((drill,), playing, self.under)
+        wanted = () if drill is None else (drill,)
+        scores = pieces_of(wanted, playing, self.under, self.phrasing).scores
         for score in scores:
             found.setdefault(score.title, score)
         if playing.embouchures and len(scores) > len(found):

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from reedmill.coaching.learning_path import PathStep
+    from reedmill.coaching.level_model import LevelFound
     from reedmill.coaching.placement import Placement, TaskHeard
     from reedmill.harp import Harp
     from reedmill.make.material import Made
@@ -259,8 +260,13 @@ class _Found(NamedTuple):
         """Return the whole path."""
         from reedmill.coaching.learning_path import learning_path
 
-        fallen = self.placement.fallen if self.placement else None
-        return learning_path(self.level, self.harp, self.positions, fallen)
+        fallen = self.placement.on(self.harp).fallen if self.placement else None
+        return learning_path(self.begins_at, self.harp, self.positions, fallen)
+
+    @property
+    def begins_at(self) -> int:
+        """The level of the path: that of its harp's register, where it is told."""
+        return self.placement.on(self.harp).level if self.placement else self.level
 
 
 def _of_takes(
@@ -295,15 +301,19 @@ def _of_takes(
 
 def _heard(file: Path, harp: Harp | None) -> tuple[KeptTake, int]:
     """Return what is heard in *file*, and the number of its task if only its sound tells that."""
+    from reedmill.base.errors import InputError
     from reedmill.coaching.placement import task_number
-    from reedmill.ear import hear, read_take, take_data
+    from reedmill.ear import AnotherDrillError, hear, read_take, take_data
     from reedmill.expand import expand
     from reedmill.listening import recorded_at, task_told
     from reedmill.record import KeptTake
 
     take = read_take(file)
     told = task_told(take, harp)
-    heard = hear(take, expand(told.task.drill, told.harp, told.position))
+    try:
+        heard = hear(take, expand(told.task.drill, told.harp, told.position))
+    except AnotherDrillError as error:
+        raise InputError(f"{error} Record that task once more.") from None
     number = task_number(told.task.drill.title) if told.by == "sound" else None
     return KeptTake(take_data(heard, recorded=recorded_at(take))), number or 0
 
@@ -314,7 +324,7 @@ def _of_book(
     from datetime import UTC, datetime
 
     from reedmill.base.errors import InputError
-    from reedmill.coaching.placement import newest_takes
+    from reedmill.coaching.placement import newest_by_register, newest_takes
     from reedmill.coaching.practice_history import PracticeHistory
     from reedmill.record import open_book
 
@@ -328,19 +338,22 @@ def _of_book(
             "tasks, and keep the takes with: reedmill hear TAKE --student NAME"
         )
     usual = (PracticeHistory.of(played, datetime.now(UTC)).position,)
-    return _placed(takes, harp, positions or usual, steps)._replace(student=student)
+    each_register = newest_by_register(played)
+    found = _placed(takes, harp, positions or usual, steps, each_register)
+    return found._replace(student=student)
 
 
 def _placed(
-    takes: Sequence[KeptTake], harp: Harp | None, positions: Sequence[Position], steps: int
-) -> _Found:
+    takes: Sequence[KeptTake], harp: Harp | None, positions: Sequence[Position], steps: int,
+    of_registers: Sequence[KeptTake] | None = None,
+) -> _Found:  # fmt: skip
     """Return what *takes* tell, with a path on the harp and in the position of most of them."""
     from collections import Counter
 
     from reedmill.coaching.placement import place_player
     from reedmill.theory.positions import Position
 
-    placement = place_player(takes)
+    placement = place_player(takes, of_registers)
     [(most, _)] = Counter(take.position for take in takes).most_common(1)
     return _Found(
         harp or placement.harps[0], positions or (Position(most),), steps, placement.level,
@@ -365,9 +378,12 @@ def _show(found: _Found) -> None:
     path = found.path()
     shown = path[: found.steps]
     where = listed_words([each.ordinal for each in found.positions])
+    level = f", from level {found.begins_at}" if found.begins_at != found.level else ""
     of_all = f"the first {len(shown)} of {len(path)}" if len(shown) < len(path) else f"{len(path)}"
     say("")
-    say_heading(f"The path from here: {of_all} drills, on {found.harp.spoken}, {where} position")
+    say_heading(
+        f"The path from here: {of_all} drills, on {found.harp.spoken}, {where} position{level}"
+    )
     for number, step in enumerate(shown, start=1):
         say(*_step(number, step))
     if len(shown) < len(path):
@@ -443,13 +459,27 @@ def _sentences(placement: Placement) -> list[str]:
     untold = [_untold(each) for each in placement.untold]
     if untold:
         said.append(f"Could not be told: {listed_words(untold)}.")
+    return said + _on_several_harps(placement)
+
+
+def _on_several_harps(placement: Placement) -> list[str]:
+    """Return what takes on several harps tell: the level in each register, where there are two."""
     harps = [each.full_name for each in placement.harps]
+    if len(placement.registers) > 1:
+        told = [_register_words(name, on.found) for name, on in placement.registers.items()]
+        return [f"By the takes of each alone: {'; '.join(told)}. Their reeds bend differently."]
     if len(harps) > 1:
-        said.append(
+        return [
             f"Takes on several harps ({', '.join(harps)}) were counted together; reeds of other "
             "harps bend differently."
-        )
-    return said
+        ]
+    return []
+
+
+def _register_words(name: str, found: LevelFound) -> str:
+    lowest, highest = found.between
+    unsure = "" if found.is_sure else f" (it may be {lowest} to {highest})"
+    return f"level {found.level} on {name} harps{unsure}"
 
 
 def _untold(task: TaskHeard) -> str:
@@ -469,6 +499,10 @@ def _data(found: _Found) -> dict[str, object]:
         "student": found.student,
         "level": found.level,
         "between": list(placement.found.between) if placement else None,
+        "registers": [
+            {"register": name, "level": each.level, "between": list(each.found.between)}
+            for name, each in (placement.registers.items() if placement else ())
+        ],
         "likely": [round(each, 3) for each in placement.found.likely] if placement else None,
         "tasks": [_task_row(each) for each in placement.tasks] if placement else [],
         "by_sound": [{"take": name, "task": number} for name, number in found.by_sound],

@@ -7,7 +7,7 @@ ten of them in place; a note that was missed is not in place, one that was uncle
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, cached_property
 
@@ -23,7 +23,7 @@ from reedmill.coaching.level_model import (
     share_bounds,
 )
 from reedmill.harp import Harp, Reed, ReedKind
-from reedmill.harp.harp_registers import register
+from reedmill.harp.harp_registers import REGISTERS, register
 from reedmill.library import Shelved, placement_tasks
 from reedmill.record.kept_take import KeptTake, Try
 from reedmill.record.record_book import PlayedTake
@@ -97,6 +97,7 @@ class Placement:
     found: LevelFound
     tasks: tuple[TaskHeard, ...]  # all ten
     harps: tuple[Harp, ...]  # they were played on, that of most takes first
+    registers: Mapping[str, Placement]  # of harps, each by its own takes, where they tell a level
 
     @property
     def level(self) -> int:
@@ -117,6 +118,10 @@ class Placement:
         above = task.level > self.found.between[1] and task.passed
         return above or (task.level < self.found.between[0] and not task.passed)
 
+    def on(self, harp: Harp) -> Placement:
+        """Return the placement on harps of the register of *harp*; this one where none is told."""
+        return self.registers.get(register(harp), self)
+
     @cached_property
     def fallen(self) -> Mapping[str, RungCount]:
         """The bends up to the level that fell out, by their tab."""
@@ -128,39 +133,75 @@ class Placement:
         }
 
 
-def place_player(takes: Iterable[KeptTake]) -> Placement:
+def place_player(
+    takes: Iterable[KeptTake], of_registers: Iterable[KeptTake] | None = None
+) -> Placement:
     """Return the level that *takes* of the ten tasks tell; others are passed over.
 
-    ``InputError`` where they tell of none.
+    *of_registers* tell the level on high, middle and low harps, each by itself: *takes* too, where
+    there are none of their own.  ``InputError`` where *takes* tell of no task.
     """
-    by_number: dict[int, list[KeptTake]] = {}
-    for take in takes:
-        number = task_number(take.title)
-        if number is not None:
-            by_number.setdefault(number, []).append(take)
-    tasks = tuple(
-        _heard(number, each, by_number.get(number, ()))
-        for number, each in enumerate(placement_tasks(), start=1)
-    )
+    takes = tuple(takes)
+    tasks = _tasks_heard(takes)
     if not any(each.is_told for each in tasks):
         raise InputError(
             "none of the ten tasks was heard with enough clear notes, so no level can be told. "
             "Play them once more, close to the microphone."
         )
+    return _placement(takes, tasks, _by_register(takes if of_registers is None else of_registers))
+
+
+def _tasks_heard(takes: Iterable[KeptTake]) -> tuple[TaskHeard, ...]:
+    by_number: dict[int, list[KeptTake]] = {}
+    for take in takes:
+        number = task_number(take.title)
+        if number is not None:
+            by_number.setdefault(number, []).append(take)
+    return tuple(
+        _heard(number, each, by_number.get(number, ()))
+        for number, each in enumerate(placement_tasks(), start=1)
+    )
+
+
+def _placement(
+    takes: Iterable[KeptTake], tasks: tuple[TaskHeard, ...], registers: Mapping[str, Placement]
+) -> Placement:
     counts = [TaskCount(each.level, each.tries, each.in_place) for each in tasks]
-    played = Counter(take.harp for several in by_number.values() for take in several)
+    played = Counter(take.harp for take in takes if task_number(take.title) is not None)
     harps = tuple(harp for harp, _ in played.most_common())
-    return Placement(find_level(counts), tasks, harps)
+    return Placement(find_level(counts), tasks, harps, registers)
+
+
+def _by_register(takes: Iterable[KeptTake]) -> dict[str, Placement]:
+    """Return the placement on the harps of each register, high ones first, where takes tell one."""
+    found: dict[str, Placement] = {}
+    takes = tuple(takes)
+    for name in REGISTERS:
+        own = [each for each in takes if register(each.harp) == name]
+        tasks = _tasks_heard(own)
+        if any(each.is_told for each in tasks):
+            found[name] = _placement(own, tasks, {})
+    return found
 
 
 def newest_takes(played: Iterable[PlayedTake]) -> list[KeptTake]:
     """Return the newest take of each of the ten tasks, of takes in the order of playing."""
-    newest: dict[int, KeptTake] = {}
+    return list(_newest(played, lambda _: ""))
+
+
+def newest_by_register(played: Iterable[PlayedTake]) -> list[KeptTake]:
+    """Return the newest take of each task on the harps of each register, likewise."""
+    return list(_newest(played, lambda take: register(take.harp)))
+
+
+def _newest(played: Iterable[PlayedTake], apart: Callable[[KeptTake], str]) -> Iterator[KeptTake]:
+    """Yield the newest take of each task among those that *apart* says the same of."""
+    newest: dict[tuple[int, str], KeptTake] = {}
     for each in played:
         number = task_number(each.take.title)
         if number is not None:
-            newest[number] = each.take
-    return [newest[number] for number in sorted(newest)]
+            newest[number, apart(each.take)] = each.take
+    yield from (newest[key] for key in sorted(newest))
 
 
 def task_number(title: str) -> int | None:
@@ -202,11 +243,6 @@ def _in_place(one: Try) -> bool:
     """Tell whether a note was in tune or nearly, however strictly its take was heard."""
     near = one.cents is not None and abs(one.cents) <= Tolerance().near_cents
     return near and one.verdict.measured
-
-
-def registers_of(placement: Placement) -> tuple[str, ...]:
-    """Return the registers of the harps that were played, that of most takes first."""
-    return tuple(dict.fromkeys(map(register, placement.harps)))
 
 
 def _is_natural(tab: str) -> bool:

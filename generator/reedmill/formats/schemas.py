@@ -1106,6 +1106,16 @@ _PLACE = object_with(
             "description": "the lowest and the highest level that is likely enough, the same where "
             "that is sure; null without takes",
         },
+        "registers": array_of(
+            "the level by the takes on high, middle or low harps alone, as far as they tell it; "
+            "none without takes",
+            object_with("one register", {
+                "register": text("the register", enum=["high", "middle", "low"]),
+                "level": _LEVEL,
+                "between": {"type": "array", "items": _LEVEL, "minItems": 2, "maxItems": 2,
+                            "description": "the lowest and the highest level likely enough"},
+            }),
+        ),
         "likely": {
             "type": ["array", "null"], "items": number("a part of 1", minimum=0, maximum=1),
             "minItems": 5, "maxItems": 5,

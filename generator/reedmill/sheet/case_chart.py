@@ -149,10 +149,9 @@ class _Table:
             y -= self.row
             yield from self._key(key, y)
         y -= _NOTES_ABOVE
-        for note in _notes(self.keys):
-            text = resized(_NOTE_SIZE, wrapped(note, self.look.width))
-            yield at(0, y, coloured(INK, f"\\sans {text}"))
-            y -= self._note_height(note)
+        # one under the other as LilyPond breaks them, into fewer lines than are counted
+        notes = (resized(_NOTE_SIZE, wrapped(each, self.look.width)) for each in _notes(self.keys))
+        yield at(0, y, coloured(INK, f"\\sans \\column {{ {' '.join(notes)} }}"))
 
     def _note_height(self, note: str) -> float:
         """Return the height of a note below the chart, of one line or several."""

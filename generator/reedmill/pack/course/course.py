@@ -47,6 +47,7 @@ class Chart:
     harps: HarpChoice
     reeds: tuple[Reed, ...]
     place: Span | None = field(default=None, compare=False, repr=False)  # in the curriculum
+    positions: tuple[Position, ...] = (Position(2),)  # in which a key finds its harp
 
 
 @dataclass(frozen=True, slots=True)

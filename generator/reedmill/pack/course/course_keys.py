@@ -42,6 +42,7 @@ PRACTICE = (
         f'harps by name, at most {MAX_HARPS}, or "rotate" or "all"',
         'harps = ["F", "C", "low F"]',
     ),
+    CourseKey("key", f"the key of the song, or a list of keys, at most {MAX_HARPS}", 'key = "E"'),
     CourseKey(
         "rotation", "registers in the order they come", 'rotation = ["high", "middle", "low"]'
     ),
@@ -166,6 +167,9 @@ TABLES: dict[str, tuple[CourseKey, ...]] = {
     "a chart": (
         CourseKey("reeds", "the reeds as tab in quotes", "reeds = \"-3 -3' -3''\""),
         CourseKey("harps", 'harps by name, or "rotate" or "all"', 'harps = "C"'),
+        CourseKey(
+            "key", f"the key of the song, or a list of keys, at most {MAX_HARPS}", 'key = "E"'
+        ),
     ),
     "a backing": (
         CourseKey(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 from reedmill.base.gathering import apart
 from reedmill.base.source import Span
@@ -18,11 +18,12 @@ from reedmill.pack.course.backings import Bandstand
 from reedmill.pack.course.bookshelf import Bookshelf
 from reedmill.pack.course.course import Entry, ExerciseBand
 from reedmill.pack.course.pointing import Pointer
-from reedmill.pack.course.registers import TURNS, Every, HarpChoice, Named, Rotation
+from reedmill.pack.course.registers import TURNS, Every, HarpChoice, InKeys, Named, Rotation
 from reedmill.pack.course.settling import SOUND_KEYS, Layer, Settled, settled_recording
 from reedmill.practice.practice import Recording
 from reedmill.score.score import Embouchure
 from reedmill.theory.positions import Position
+from reedmill.theory.song_keys import SongKey
 
 if TYPE_CHECKING:
     from reedmill.pack.course.models import BackingTable, ExerciseTable
@@ -164,11 +165,11 @@ class Exercises:
 
     # --- harps ----------------------------------------------------------------------------
 
-    def choice(
-        self, settled: Settled, own: tuple[TablePath, Sequence[str]] | None = None
-    ) -> HarpChoice:
-        """Return the harps that *settled* comes to, or the *own* words at another path."""
-        path, words = own or (settled.path("harps"), settled.value("harps", ["rotate"]))
+    def choice(self, settled: Settled) -> HarpChoice:
+        """Return the harps that *settled* comes to: by name or by key, whichever is nearer."""
+        if settled.nearer("key", "harps"):
+            return InKeys(SongKey.parse_list(*settled.value("key", ())))
+        path, words = settled.path("harps"), settled.value("harps", ["rotate"])
         if list(words) == ["rotate"]:
             registers = tuple(settled.value("rotation", REGISTERS))
             return Rotation(registers, settled.value("turn", TURNS[0]))
@@ -183,15 +184,28 @@ class Exercises:
                 )
         return Named(tuple(dict.fromkeys(Harp.parse(word, self.layout) for word in words)))
 
-    def check_rotation(self, layer: Layer) -> None:
-        """Refuse a table that both names its harps and says how they rotate."""
+    def check_harps(self, layer: Layer) -> None:
+        """Refuse a table that says in two ways which harps are played."""
         path, table = layer
-        if table.harps is None or "rotate" in table.harps:
+        if table.key is not None and table.harps is not None:
+            raise self.pointer.error(
+                (*path, "key"),
+                "key says which harp to take, and harps says so too",
+                "Leave out one of them: with key alone the harp follows from the position.",
+            )
+        if table.key is None and (table.harps is None or "rotate" in table.harps):
             return
         for name in ("rotation", "turn"):
-            if getattr(table, name) is not None:
-                raise self.pointer.error(
-                    (*path, name),
-                    f"{name} is about harps that take turns, and here the harps are named",
-                    'Write harps = "rotate", or leave one of the two out.',
-                )
+            if getattr(table, name, None) is not None:
+                self._refuse_turns(path, name, by_key=table.key is not None)
+
+    def _refuse_turns(self, path: TablePath, name: str, *, by_key: bool) -> NoReturn:
+        """Refuse *name*, which is about turns, beside harps that are known."""
+        why = "the key says which harp to take" if by_key else "the harps are named"
+        raise self.pointer.error(
+            (*path, name),
+            f"{name} is about harps that take turns, and here {why}",
+            f"Leave out key or {name}."
+            if by_key
+            else 'Write harps = "rotate", or leave one of the two out.',
+        )

@@ -31,6 +31,7 @@ from reedmill.pack.course.pointing import Pointer
 from reedmill.pack.course.settling import Layer, Settled
 from reedmill.sheet.look import Look, look_named
 from reedmill.theory.intonation import intonation_named
+from reedmill.theory.positions import Position
 
 if TYPE_CHECKING:
     from reedmill.pack.course.models import CourseTable, LessonTable, PageTable, StudentTable
@@ -199,13 +200,13 @@ class _Builder:
         """Yield the lessons, numbered from 1."""
         top: Layer = (("defaults",), tables.defaults)
         with apart():
-            self.exercises.check_rotation(top)
+            self.exercises.check_harps(top)
         room = MAX_TASKS
         for at, table in enumerate(tables.lessons):
             path: TablePath = ("lessons", at)
             layers = (top, (path, table))
             with apart():
-                self.exercises.check_rotation(layers[1])
+                self.exercises.check_harps(layers[1])
             found = tuple(islice(self._entries(layers, table, path), room + 1))
             room -= len(found)
             if room < 0:
@@ -232,7 +233,7 @@ class _Builder:
         for at, table in enumerate(lesson.exercises):
             layer: Layer = ((*path, "exercises", at), table)
             with apart():
-                self.exercises.check_rotation(layer)
+                self.exercises.check_harps(layer)
             with apart():
                 yield from self.exercises.entries(Settled((*layers, layer)), table, layer[0])
 
@@ -280,11 +281,13 @@ class _Builder:
     def _charts(self, settled: Settled, lesson: LessonTable, path: TablePath) -> Iterator[Chart]:
         for at, table in enumerate(lesson.charts):
             here: TablePath = (*path, "charts", at)
-            own = ((*here, "harps"), table.harps) if table.harps else None
             with apart():
-                choice = self.exercises.choice(settled, own)
+                self.exercises.check_harps((here, table))
+                choice = self.exercises.choice(Settled((*settled.layers, (here, table))))
                 place = self.pointer.places.value((*here, "reeds"))
-                yield Chart(choice, self._reeds(table.reeds, (*here, "reeds")), place)
+                reeds = self._reeds(table.reeds, (*here, "reeds"))
+                positions = dict.fromkeys(settled.value("positions", (2,)))
+                yield Chart(choice, reeds, place, tuple(map(Position, positions)))
 
     def _reeds(self, tab: str, path: TablePath) -> tuple[Reed, ...]:
         reeds = [self._reed(word, path) for word in tab.replace(",", " ").split()]

@@ -59,6 +59,7 @@ from reedmill.practice.practice import (
 from reedmill.score.score import Embouchure
 from reedmill.theory.intonation import INTONATIONS
 from reedmill.theory.positions import Position
+from reedmill.theory.song_keys import SongKey
 
 T = TypeVar("T")
 TOLD = "told"  # the type of an error that says itself what is wrong
@@ -138,14 +139,14 @@ def _position_number(value: object) -> object:
         raise course_error(in_course(error)) from None
 
 
-def _position_words(value: object) -> object:
+def _words_between_commas(value: object) -> object:
     """Return a text of several with commas between, or one value, as a list."""
     return value.split(",") if isinstance(value, str) else _listed(value)
 
 
 OrNone = BeforeValidator(_taken_back)
 OneOrMore = BeforeValidator(_listed)
-Positions = BeforeValidator(_position_words)
+WithCommas = BeforeValidator(_words_between_commas)
 
 Short = Annotated[str, StringConstraints(strict=True, min_length=1, max_length=MAX_TITLE)]
 Title = Annotated[
@@ -158,6 +159,7 @@ TextLine = Annotated[
 ]
 FileText = Annotated[str, StringConstraints(strict=True, min_length=1, max_length=MAX_PATH)]
 HarpText = Annotated[Short, _checked(Harp.parse)]
+KeyText = Annotated[Short, _checked(SongKey.parse)]
 HarpWord = Annotated[Short, _read(_harp_word)]
 Register = Annotated[Short, _one_of("register", REGISTERS)]
 PlanText = Annotated[Embouchure, _parsed(parse_plan)]
@@ -169,6 +171,7 @@ Tuning = Annotated[Short, _one_of("tuning", tuple(LAYOUTS))]
 TuningOfDegrees = Annotated[Short, _one_of("intonation", tuple(INTONATIONS))]
 Reference = Annotated[float, Field(ge=REFERENCES_HZ[0], le=REFERENCES_HZ[1], allow_inf_nan=False)]
 Harps = Annotated[list[HarpWord], OneOrMore, Field(min_length=1, max_length=MAX_HARPS)]
+Keys = Annotated[list[KeyText], WithCommas, Field(min_length=1, max_length=MAX_HARPS)]
 Registers = Annotated[list[Register], OneOrMore, Field(min_length=1, max_length=12)]
 
 
@@ -191,10 +194,11 @@ class PracticeKeys(Strict):
     """The keys that defaults, a lesson and an exercise share; the nearest one counts."""
 
     harps: Annotated[Harps | None, OrNone] = None
+    key: Annotated[Keys | None, OrNone] = None
     rotation: Annotated[Registers | None, OrNone] = None
     turn: Annotated[Annotated[Short, _one_of("turn", TURNS)] | None, OrNone] = None
     positions: Annotated[
-        Annotated[list[PositionNumber], Positions, Field(min_length=1, max_length=12)] | None,
+        Annotated[list[PositionNumber], WithCommas, Field(min_length=1, max_length=12)] | None,
         OrNone,
     ] = None
     tempo: Annotated[Tempo | None, OrNone] = None
@@ -244,6 +248,7 @@ class ChartTable(Strict):
 
     reeds: Short
     harps: Harps | None = None
+    key: Keys | None = None
 
 
 class ExerciseTable(PracticeKeys):

@@ -1,4 +1,4 @@
-"""The harps of an exercise: those named, all a player has, or one register at a time.
+"""The harps of an exercise: named, by the key of a song, all there are, or by register in turn.
 
 Every set of reeds bends differently: high harps are stiff and quick, low ones heavy and
 slow.  Whoever practises bends on one harp alone learns that harp.  A rotation therefore
@@ -10,8 +10,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from reedmill.harp import Harp
+from reedmill.harp import Harp, Layout
+from reedmill.harp.harp_choices import harp_for
 from reedmill.harp.harp_registers import REGISTERS, register
+from reedmill.theory.positions import Position
+from reedmill.theory.song_keys import SongKey
 
 TURNS = ("exercise", "lesson")
 """What moves a rotation on: each exercise of the course, or each lesson."""
@@ -27,6 +30,40 @@ class Named:
 @dataclass(frozen=True, slots=True)
 class Every:
     """The choice of every harp the player has."""
+
+
+@dataclass(frozen=True, slots=True)
+class InKeys:
+    """The choice of the harp that plays in each of these keys, in whatever position comes."""
+
+    keys: tuple[SongKey, ...]  # at least one
+
+    def harps(
+        self, owned: Sequence[Harp], positions: Sequence[Position], layout: Layout
+    ) -> dict[Harp, list[Position]]:
+        """Return the harps for the keys, each with those of *positions* in which it is taken.
+
+        A harp that is *owned* comes before any other, and of two of one key that of the usual
+        register.  Where none is owned it is the one that would be needed, with *layout*.
+
+        >>> owned = [Harp.parse(name) for name in ("C", "low A")]
+        >>> keys = InKeys((SongKey.parse("E"), SongKey.parse("F")))
+        >>> [each.full_name for each in keys.harps(owned, [Position(2)], owned[0].layout)]
+        ['low A', 'Bb']
+        """
+        found: dict[Harp, list[Position]] = {}
+        for key in self.keys:
+            for each in positions:
+                found.setdefault(_owned_or_usual(harp_for(key, each, layout), owned), []).append(
+                    each
+                )
+        return found
+
+
+def _owned_or_usual(usual: Harp, owned: Sequence[Harp]) -> Harp:
+    """Return the harp among *owned* that is *usual*, or at least of its key; else *usual*."""
+    there = [each for each in owned if each.key == usual.key]
+    return usual if usual in there or not there else there[0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,4 +91,4 @@ class Rotation:
         return filled[place][rounds % len(filled[place])]
 
 
-HarpChoice = Named | Every | Rotation
+HarpChoice = Named | InKeys | Every | Rotation

@@ -11,7 +11,7 @@ from reedmill.pack.course.pointing import Pointer
 from reedmill.practice.practice import Click, Practice, Recording
 
 if TYPE_CHECKING:
-    from reedmill.pack.course.models import PracticeKeys
+    from reedmill.pack.course.models import ChartTable, PracticeKeys
 
 SOUND_KEYS = (
     "drone", "click", "count_in", "repeat", "echo", "fade_out", "ladder", "apart", "stems",
@@ -19,20 +19,26 @@ SOUND_KEYS = (
 )  # fmt: skip
 """The keys that go into a sound file."""
 
-Layer = tuple[TablePath, "PracticeKeys"]
-"""A table of practice keys, and where it stands."""
+Layer = tuple[TablePath, "PracticeKeys | ChartTable"]
+"""A table of practice keys, and where it stands; of a chart that has two of them, too."""
 
 
 @dataclass(frozen=True, slots=True)
 class Settled:
     """The practice keys of one exercise, each with the table that decides it."""
 
-    layers: tuple[Layer, ...]  # defaults first, the exercise last
+    layers: tuple[Layer, ...]  # defaults first, the exercise or the chart last
 
     def value(self, name: str, otherwise: Any) -> Any:
         """Return the value of *name*; *otherwise* where nothing, or "none", was written."""
         found = getattr(self.layers[self._deepest(name)][1], name)
         return otherwise if found is None else found
+
+    def nearer(self, name: str, other: str) -> bool:
+        """Tell whether *name* says something, and *other* nothing in a table that is nearer."""
+        said = self.value(name, None) is not None
+        beaten = self.value(other, None) is not None and self._deepest(other) > self._deepest(name)
+        return said and not beaten
 
     def path(self, *names: str) -> TablePath:
         """Return where the nearest one of *names* was written."""

@@ -7,7 +7,7 @@ thousand rows holds one score at a time.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -24,7 +24,7 @@ from reedmill.harp import Harp, Reed
 from reedmill.pack.course.backings import with_band
 from reedmill.pack.course.course import Chart, Edition, Entry, ExerciseBand, Lesson
 from reedmill.pack.course.course_remedies import in_course
-from reedmill.pack.course.registers import Every, HarpChoice, Named, Rotation
+from reedmill.pack.course.registers import Every, HarpChoice, InKeys, Named, Rotation
 from reedmill.practice.practice import Recording
 from reedmill.score.score import Score
 from reedmill.theory.positions import Position
@@ -126,7 +126,7 @@ def charts(edition: Edition) -> Iterator[ChartTask | Failed]:
     names = _Names()
     for at, lesson in enumerate(edition.lessons):
         for chart in lesson.charts:
-            for harp in _harps(edition, chart.harps, at):
+            for harp in _places(edition, chart.harps, at, chart.positions):
                 name = names.name(f"{lesson.number:02d}", "roles", _harp_slug(harp))
                 yield _chart_row(edition, lesson, chart, harp, name)
 
@@ -243,16 +243,17 @@ def _rows(
 ) -> Iterator[LessonRow | Failed]:
     title = file_slug(entry.drill.title)
     number = f"{lesson.number:02d}"
-    harps = _harps(edition, entry.harps, turn)
-    if not harps:
+    places = _places(edition, entry.harps, turn, entry.positions)
+    if not places:
         message = _no_harp(edition, entry.harps)
         yield Failed(lesson.number, names.name(number, title), message, entry.place)
-    for harp in harps:
+    for harp, positions in places.items():
         if edition.lacks(harp):
             name = names.name(number, title, _harp_slug(harp))
-            yield Failed(lesson.number, name, _not_owned(edition, harp), entry.place)
+            message = _not_owned(edition, harp, entry.harps, positions)
+            yield Failed(lesson.number, name, message, entry.place)
             continue
-        for position in entry.positions:
+        for position in positions:
             for version in versions(entry.drill):
                 parts = (title, _harp_slug(harp), position.ordinal, _plan_slug(entry, version))
                 name = names.name(number, *parts)
@@ -263,7 +264,8 @@ def _chart_row(
     edition: Edition, lesson: Lesson, chart: Chart, harp: Harp, name: str
 ) -> ChartTask | Failed:
     if edition.lacks(harp):
-        return Failed(lesson.number, name, _not_owned(edition, harp), chart.place)
+        message = _not_owned(edition, harp, chart.harps, chart.positions)
+        return Failed(lesson.number, name, message, chart.place)
     for refusal in filter(None, map(harp.refusal, chart.reeds)):
         # of a layout of the student's own
         return Failed(lesson.number, name, ". ".join(refusal), chart.place)
@@ -275,7 +277,17 @@ def _turn(choice: HarpChoice, lesson: int, exercise: int) -> int:
     return lesson if by_lesson else exercise
 
 
-def _harps(edition: Edition, choice: HarpChoice, turn: int) -> tuple[Harp, ...]:
+def _places(
+    edition: Edition, choice: HarpChoice, turn: int, positions: Sequence[Position]
+) -> Mapping[Harp, Sequence[Position]]:
+    """Return the harps of *choice*, each with those of *positions* in which it is played."""
+    if isinstance(choice, InKeys):
+        own = edition.student and edition.student.layout
+        return choice.harps(edition.harps, positions, own or edition.course.layout)
+    return dict.fromkeys(_harps(edition, choice, turn), positions)
+
+
+def _harps(edition: Edition, choice: Named | Every | Rotation, turn: int) -> tuple[Harp, ...]:
     match choice:
         case Named(harps):
             return tuple(dict.fromkeys(map(edition.retuned, harps)))
@@ -295,12 +307,17 @@ def _plan_slug(entry: Entry, version: int) -> str:
     return file_slug(plans[version].short) if plans else ""
 
 
-def _not_owned(edition: Edition, harp: Harp) -> str:
+def _not_owned(
+    edition: Edition, harp: Harp, choice: HarpChoice, positions: Sequence[Position]
+) -> str:
     have = ", ".join(each.full_name for each in edition.harps) or "none"
-    return (
-        f"{_who(edition)} has no {harp.label}, only: {have}. "
-        'Add it to their harps, or write harps = "rotate" for this exercise.'
-    )
+    lacking = f"{_who(edition)} has no {harp.label}, only: {have}. Add it to their harps, or"
+    if not isinstance(choice, InKeys):
+        return f'{lacking} write harps = "rotate" for this exercise.'
+    roots = {harp.key_in(each).pitch_class: each for each in positions}
+    key = next(each for each in choice.keys if each.pitch_class in roots)
+    where = roots[key.pitch_class].ordinal
+    return f"{lacking} choose another key than {key.label}, or another position than {where}."
 
 
 def _no_harp(edition: Edition, choice: HarpChoice) -> str:
