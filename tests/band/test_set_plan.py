@@ -73,7 +73,7 @@ def test_a_plan_that_is_shorter_goes_on_as_it_ended() -> None:
 def test_full_choruses_are_played_harder_than_quiet_ones() -> None:
     music = played("quiet, even, full")
     quiet, even, full = (hardness(music, chorus) for chorus in range(3))
-    assert quiet + 8 < even < full - 5
+    assert quiet + 6 < even < full - 4
 
 
 def test_each_chorus_differs_from_the_one_before_and_each_seed_from_the_next() -> None:

@@ -20,11 +20,11 @@ from reedmill.score.arrangement import MOST_OFF, Part, Struck, swung
 
 LOOSENESS = range(4)
 USUAL_LOOSENESS = 1
-_SHARES = (0.0, 0.5, 1.0, 2.0)  # of the feel's drift and spread, by looseness
+_SHARES = (0.0, 1.0, 1.5, 2.5)  # of the feel's drift and spread, by looseness
 _STROKES_OFF = 0.4  # of the drift: how far single strokes are off it
 
 # On top of a player's loudness, in velocities.  Chosen by ear, no published source.
-_MOODS = {Mood.QUIET: -13, Mood.EVEN: 0, Mood.FULL: 9}
+_MOODS = {Mood.QUIET: -10, Mood.EVEN: 0, Mood.FULL: 8}
 _BUILDS = 5  # from the first bar of a chorus to its last
 ACCENTED = 7
 
