@@ -7,12 +7,11 @@ where none is named.
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cache
+from functools import cache, cached_property
 from itertools import pairwise, product
 from statistics import mean
 
@@ -65,11 +64,16 @@ class Heard:
             for note in self.bass[place]
         )
 
-    def sounding(self, place: Fraction) -> frozenset[int]:
-        """The keys of the comp that are down just after *place*."""
-        at = self.music.performed(place)
-        notes = self.music.of(Part.COMP)
-        return frozenset(n.key for n in notes if n.start <= at < n.start + n.length)
+    @cached_property
+    def down(self) -> dict[Fraction, frozenset[int]]:
+        """The keys of the comp that are down just after each of its strokes."""
+        found: dict[Fraction, frozenset[int]] = {}
+        held: list[Struck] = []
+        for place, notes in sorted(self.comp.items()):
+            at = notes[0].start
+            held = [note for note in held if note.start + note.length > at] + notes
+            found[place] = frozenset(note.key for note in held)
+        return found
 
 
 @cache
@@ -85,19 +89,29 @@ def heard(form: str, feel: str, key: Key = C, choruses: int = 2, **asked: object
 
 @cache
 def sample(whole: bool) -> tuple[Heard, ...]:
-    """Every form with some feels, and every feel with some forms, each pair in a key of its own."""
+    """Every form with two feels, every feel with some form, each pair in a key of its own.
+
+    All pairs with ``--whole``.
+    """
     forms, feels = [each.title for each in shipped_forms()], [f.title for f in shipped_feels()]
-    pairs = [
-        (form, feel, at * 7 + other)
+    pairs = {
+        (form, feel)
         for at, form in enumerate(forms)
-        for other, feel in part_of(list(enumerate(feels)), at, 3, whole=whole)
-    ]
-    return tuple(heard(form, feel, KEYS[number % 12]) for form, feel, number in pairs)
+        for feel in part_of(feels, at, max(1, len(feels) // 2), whole=whole)
+    } | {(forms[at % len(forms)], feel) for at, feel in enumerate(feels)}
+    return tuple(heard(form, feel, KEYS[at % 12]) for at, (form, feel) in enumerate(sorted(pairs)))
 
 
 def is_crushed(notes: list[Struck], after: Fraction | None) -> bool:
     """Return True for a lone short note that falls into the next chord."""
     return len(notes) == 1 and after is not None and notes[0].length < Fraction(1, 2)
+
+
+@cache
+def scale_over(root: int, *, minor: bool) -> frozenset[int]:
+    """The pitch classes of the dorian or mixolydian mode on *root*, by music21."""
+    mode = music21.scale.DorianScale if minor else music21.scale.MixolydianScale
+    return frozenset(each.pitchClass for each in mode(music21.pitch.Pitch(root)).pitches)
 
 
 # --- the bass -------------------------------------------------------------------------
@@ -116,19 +130,14 @@ def test_a_bass_has_tones_of_the_chord_on_strong_beats_and_walks_in_its_scale() 
     """The scale by music21: mixolydian, or dorian over a minor seventh."""
     for form in ("Twelve bars", "Twelve bars in minor", "Two and five", "One chord"):
         for key in KEYS[::4]:
-            each = heard(form, SHUFFLE, key, choruses=4)
+            each = heard(form, SHUFFLE, key, choruses=2, plan="even")
             for place, [note] in each.bass.items():
                 symbol = each.symbol(place)
                 inside, root = tones_of(symbol)
                 if place % 2 == 0:
                     assert note.key % 12 in inside, (symbol, place)
                 elif each.symbol(place + 1) == symbol:
-                    mode = (
-                        music21.scale.DorianScale
-                        if "m" in symbol
-                        else music21.scale.MixolydianScale
-                    )
-                    scale = {p.pitchClass for p in mode(music21.pitch.Pitch(root)).pitches}
+                    scale = scale_over(root, minor="m" in symbol)
                     leading = {abs(note.key - n.key) for n in each.bass.get(place + 1, [])}
                     assert note.key % 12 in scale or leading <= {1, 2}, (symbol, place)
 
@@ -136,7 +145,7 @@ def test_a_bass_has_tones_of_the_chord_on_strong_beats_and_walks_in_its_scale() 
 def test_a_walking_bass_says_third_and_fifth_in_any_two_bars_of_a_chord() -> None:
     for form in ("Twelve bars", "Twelve bars in minor", "Sixteen bars", "One chord"):
         for key in KEYS[1::4]:
-            each = heard(form, SHUFFLE, key, choruses=3)
+            each = heard(form, SHUFFLE, key, choruses=2, plan="even")
             for one, two in pairwise(each.bars()):
                 within = each.music.changing(one + 1, two + 4)
                 if within or two + 4 >= each.music.length:
@@ -151,7 +160,7 @@ def test_a_walking_bass_says_third_and_fifth_in_any_two_bars_of_a_chord() -> Non
 def test_no_bar_of_a_walking_bass_comes_three_times_in_a_row_nor_any_chorus_again() -> None:
     for form in ("Twelve bars", "One chord"):
         for seed in (0, 5):
-            each = heard(form, SHUFFLE, choruses=5, seed=seed)
+            each = heard(form, SHUFFLE, choruses=5, seed=seed, plan="even")
             lines = [each.line(bar) for bar in each.bars()]
             assert not any(
                 a == b == c for a, b, c in zip(lines, lines[1:], lines[2:], strict=False)
@@ -166,7 +175,7 @@ def test_no_bar_of_a_walking_bass_comes_three_times_in_a_row_nor_any_chorus_agai
 
 def test_a_walking_bass_rises_and_falls_over_bars_and_uses_its_range() -> None:
     """From a fifth to two octaves in each line of four bars; E1 to E3, now and then beyond."""
-    each = heard("One chord", SHUFFLE, choruses=6)
+    each = heard("One chord", SHUFFLE, choruses=6, plan="even")
     lines = [each.line(bar) for bar in each.bars()][:-1]
     keys = [key for line in lines for key in line]
     assert 28 <= min(keys) <= 33
@@ -183,7 +192,7 @@ def test_a_fast_walking_bass_is_simpler() -> None:
     """Fewer notes from outside the chord than at a tempo in which there is time for them."""
 
     def outside(tempo: int) -> int:
-        each = heard("Twelve bars", SHUFFLE, choruses=6, tempo_bpm=tempo)
+        each = heard("Twelve bars", SHUFFLE, choruses=6, tempo_bpm=tempo, plan="even")
         return sum(
             note.key % 12 not in tones_of(each.symbol(place))[0]
             for place, notes in each.bass.items()
@@ -285,17 +294,15 @@ def test_the_comp_strikes_every_chord_and_nothing_else(whole: bool) -> None:
         for place, after in zip(places, [*places[1:], None], strict=True):
             if is_crushed(each.comp[place], after):
                 continue
-            keys, here = each.sounding(place), max(s for s in starts if s <= place)
-            following = bisect_left(starts, place + Fraction(1, 1000))
-            coming = starts[following] if following < len(starts) else None
+            keys, here = each.down[place], max(s for s in starts if s <= place)
+            coming = next((s for s in starts if place < s <= place + pulse / 2), None)
             if fits(keys, each.symbol(place)):
                 struck.add(here)
             elif coming is not None and fits(keys, each.symbol(coming)):
-                assert coming - place <= pulse / 2, (each.music.form, each.music.feel, place)
                 struck.add(coming)
             else:
                 assert sways(keys, each.symbol(place)), (each.music.form, each.music.feel, place)
-                assert place % (2 * pulse), "a strong beat"
+                assert place % each.music.meter.beats % (2 * pulse), "a strong beat"
         if places:
             missed = set(starts) - struck
             assert not missed, (each.music.form, each.music.feel, sorted(map(float, missed))[:5])
@@ -307,7 +314,7 @@ def test_the_comp_never_has_home_on_top_and_stays_below_the_harp(whole: bool) ->
     for each in sample(whole):
         for place, notes in each.comp.items():
             if len(notes) > 1:
-                sounding = each.sounding(place)
+                sounding = each.down[place]
                 tops.append(max(sounding))
                 assert tops[-1] % 12 != each.key.pitch_class, (each.music.form, each.music.feel)
                 assert min(sounding) >= 48
@@ -319,7 +326,7 @@ def test_the_comp_never_has_home_on_top_and_stays_below_the_harp(whole: bool) ->
 @pytest.mark.parametrize("feel", [SHUFFLE, "Slow twelve-eight", "Rumba", "Two-beat"])
 def test_voicings_change_by_chorus_and_lead_with_small_moves(feel: str) -> None:
     each = heard("Twelve bars", feel, choruses=12)
-    strokes = [each.sounding(place) for place, notes in sorted(each.comp.items()) if len(notes) > 1]
+    strokes = [each.down[place] for place, notes in sorted(each.comp.items()) if len(notes) > 1]
     assert len(set(strokes)) >= 8
     # A tone is what a hand keeps within while chords change, a third where it moves up or down.
     moves = [
@@ -331,21 +338,22 @@ def test_voicings_change_by_chorus_and_lead_with_small_moves(feel: str) -> None:
     assert max(moves) <= 9
     starts = [each.music.chorus_start(at) for at in range(12)] + [each.music.length]
     choruses = {
-        tuple(each.sounding(place) for place in sorted(each.comp) if a <= place < b)
+        tuple(each.down[place] for place in sorted(each.comp) if a <= place < b)
         for a, b in pairwise(starts)
     }
     assert len(choruses) == 12
 
 
 def test_a_hand_has_voicings_for_every_quality_of_chord() -> None:
-    for quality in QUALITIES:
-        chord = Chord(Chord.parse("IV").root, quality)
+    for quality, place in product(QUALITIES, ("I", "IV", "bVI", "vii")):
+        chord = Chord(Chord.parse(place).root, quality)
         symbol = chord.symbol(C)
         for family, voices in product(Family, (3, 4)):
             found = voicings(chord, 0, Hand(family, voices, coloured=False))
             assert found, (symbol, family, voices)
             for keys in found:
                 classes = {key % 12 for key in keys}
+                assert keys[-1] % 12, (symbol, keys)  # home, which is C
                 assert classes <= tones_of(symbol)[0], (symbol, keys)
                 assert guide_tones(symbol) <= classes, (symbol, keys)
 

@@ -19,7 +19,7 @@ from reedmill.base.ranges import TEMPI_BPM
 from reedmill.score.arrangement import Arrangement
 from reedmill.theory.positions import Key
 
-_VOICES = 4  # notes of one stroke of the comp
+_VOICES = 5  # notes of one stroke of the comp, with one that falls into it
 
 
 @dataclass(frozen=True, slots=True)

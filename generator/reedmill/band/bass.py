@@ -81,7 +81,7 @@ class _Stint:
         """The keys of the root over which the whole figure is within reach of the instrument."""
         known = [key for key in BASS_KEYS if key % 12 == self.root]
         fitting = [key for key in known if all(key + each in BASS_KEYS for each in self.above)]
-        # Eb has no fifth below it where its octave is in reach too: then that fifth is above it.
+        # Over Ab a fifth below and an octave above are not both in reach: that fifth is then above.
         return tuple(fitting or [key for key in known if key + max(self.above) in BASS_KEYS])
 
     def goes_on_from(self, before: _Stint) -> bool:

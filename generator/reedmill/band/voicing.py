@@ -87,9 +87,13 @@ def voicings(chord: Chord, tonic: int, hand: Hand) -> tuple[Voicing, ...]:
     None has the home note of the key on top where there is another one.
     """
     root = (tonic + chord.root.semitones) % 12
-    laid_out = [keys for names, keys in _laid_out(chord, root, hand) if _fits(names, keys, hand)]
-    found = laid_out or [keys for _, keys in _laid_out(chord, root, hand) if _sounds(keys, _ANY)]
-    return tuple(sorted({keys for keys in found if keys[-1] % 12 != tonic} or set(found)))
+    laid_out = list(_laid_out(chord, root, hand))
+    fitting = {keys for names, keys in laid_out if _fits(names, keys, hand)}
+    any_hand = {keys for _, keys in laid_out if _sounds(keys, _ANY)}
+    free = (
+        ({keys for keys in found if keys[-1] % _OCTAVE != tonic}) for found in (fitting, any_hand)
+    )
+    return tuple(sorted(next(filter(None, free), fitting or any_hand)))
 
 
 def _laid_out(chord: Chord, root: int, hand: Hand) -> Iterator[tuple[dict[int, str], Voicing]]:
@@ -148,7 +152,7 @@ def _in_two_hands(names: dict[int, str], keys: Voicing) -> bool:
     A shell is two of root, third and seventh.
     """
     shell = {names[key] for key in keys[:2]} <= {"1", *_THIRDS, *_SEVENTHS}
-    return shell or keys[-1] - keys[0] < _OCTAVE
+    return shell or keys[-1] - keys[0] <= _OCTAVE
 
 
 @cache
