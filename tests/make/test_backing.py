@@ -384,11 +384,13 @@ def test_without_a_form_the_shelf_is_shown(arguments: list[str]) -> None:
         assert title in done.stdout
         assert about in done.stdout
     lines = done.stdout.splitlines()
-    at = lines.index("  Twelve bars (12 bars)")
+    at = lines.index("  Twelve bars")
     assert lines[at + 3 : at + 5] == [
         "    turnaround  I7 IV7 | I7 V7",
         "    ending      I7 V7 | I7",
     ]
+    assert max(map(len, lines)) <= 80
+    assert {f"Forms of {len(form.bars)} bars" for form in shipped_forms()} <= set(lines)
     data = json.loads(run("--json", *arguments).stdout)
     assert {row["title"] for row in data["forms"]} == {form.title for form in shipped_forms()}
     assert {row["title"] for row in data["feels"]} == {feel.title for feel in shipped_feels()}

@@ -46,3 +46,15 @@ def chorus_text(bars: tuple[FormBar, ...]) -> str:
         " ".join(each.chord.name + (f":{each.share}" if each.share > 1 else "") for each in bar)
         for bar in bars
     )
+
+
+def bars_text(bars: range) -> str:
+    """Format a stretch of bars as a form writes it, from 1; nothing for none.
+
+    >>> bars_text(range(4)), bars_text(range(10, 11)), bars_text(range(0))
+    ('1 to 4', '11', '')
+    """
+    if not bars:
+        return ""
+    first, last = bars[0] + 1, bars[-1] + 1
+    return f"{first}" if first == last else f"{first} to {last}"

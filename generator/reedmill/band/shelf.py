@@ -9,7 +9,7 @@ from typing import TypedDict, TypeVar
 
 from reedmill.band.backing_parser import BAND_KINDS, FormOrFeel, parse_band, parse_band_file
 from reedmill.band.feel import BandFeel
-from reedmill.band.form import Form, chorus_text
+from reedmill.band.form import Form, bars_text, chorus_text
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.kinds import check_kind
 from reedmill.base.remedies import Remedy
@@ -141,6 +141,8 @@ class FormData(TypedDict):
     chords: str
     turnaround: str
     ending: str
+    stops: str
+    breaks: str
 
 
 class FeelData(TypedDict):
@@ -176,6 +178,8 @@ def shelf_data() -> ShelfData:
                 "chords": chorus_text(form.bars),
                 "turnaround": chorus_text(form.turnaround),
                 "ending": chorus_text(form.ending),
+                "stops": bars_text(form.stops),
+                "breaks": bars_text(form.breaks),
             }
             for form in shipped_forms()
         ],

@@ -308,23 +308,13 @@ def _recording(wanted: BackingWanted) -> Recording:
 
 def _show_shelf(as_json: bool) -> None:
     from reedmill.band.shelf import shelf_data
+    from reedmill.cli.shelf_listing import show_shelf_list
 
     data = shelf_data()
     if as_json:
         say_json(data)
-        return
-    say_heading("Forms")
-    for form in data["forms"]:
-        say(f"  {form['title']} ({form['bars']} bars)", f"    {form['about']}")
-        rows = {"": form["chords"]}
-        named = {"turnaround": form["turnaround"], "ending": form["ending"]}
-        rows |= {f"{word:<12}": chords for word, chords in named.items() if chords}
-        for word, chords in rows.items():
-            say(f"    {word}{chords}")
-    say_heading("Feels")
-    for feel in data["feels"]:
-        goal = f" to {feel['tempo_goal']}" if feel["tempo_goal"] else ""
-        say(f"  {feel['title']} ({feel['meter']}, {feel['tempo']}{goal})", f"    {feel['about']}")
+    else:
+        show_shelf_list(data)
 
 
 def _print_made(made: list[MadeBacking]) -> None:

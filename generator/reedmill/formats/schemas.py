@@ -783,6 +783,8 @@ _SHELF = object_with(
                     "chords": text("the chords of a chorus"),
                     "turnaround": text("what leads round again; empty for nothing"),
                     "ending": text("what takes the place of the last bars; empty for nothing"),
+                    "stops": text("the bars in which the band strikes its stops alone: `1 to 4`"),
+                    "breaks": text("the bars in which it is silent after one beat: `3 to 4`"),
                 },
             ),
         ),
