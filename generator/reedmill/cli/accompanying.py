@@ -16,9 +16,11 @@ from reedmill.cli.options import (
     WHOLE,
     Lenient,
     MaybeValued,
+    click_level_option,
     harp_option,
     json_option,
     key_option,
+    lead_in_option,
     only_one,
     options,
     paper_options,
@@ -111,6 +113,8 @@ backing_options = options(
         type=click.Choice(["beats", "offbeats"], case_sensitive=False),
         help="Put a click into the mix: beats or offbeats.  [alone: beats]",
     ),
+    click_level_option,
+    lead_in_option,
     click.option(
         "--stems", is_flag=True,
         help="Also the band and the click as files of their own: .backing and .click.",
@@ -246,7 +250,14 @@ def _position(text: str | None, form: Form) -> Position:
 
 def _recording(wanted: BackingWanted) -> Recording:
     from reedmill.base.errors import InputError
-    from reedmill.practice.practice import Click, Practice, Recording, parse_types
+    from reedmill.practice.practice import (
+        Click,
+        ClickLevel,
+        Practice,
+        Recording,
+        parse_lead_in,
+        parse_types,
+    )
 
     if wanted.stems and not (wanted.clicking or wanted.count_in):
         raise InputError(
@@ -258,6 +269,8 @@ def _recording(wanted: BackingWanted) -> Recording:
         backing=True,
         band=wanted.band,
         click=Click(wanted.clicking) if wanted.clicking else None,
+        click_level=ClickLevel(wanted.click_level),
+        lead_in_s=parse_lead_in(wanted.lead_in),
         practice=Practice(count_in_bars=wanted.count_in),
         stems=wanted.stems,
         types=parse_types(wanted.audio),

@@ -441,6 +441,20 @@ looking_options = options(
 )  # fmt: skip
 
 
+click_level_option = click.option(
+    "--click-level", type=click.Choice(["quiet", "even", "loud"], case_sensitive=False),
+    default="even", show_default=True,
+    help="How loud clicks are beside the music, count-in too: quiet behind it, even with its "
+    "beat, or loud over it.",
+)  # fmt: skip
+
+lead_in_option = click.option(
+    "--lead-in", type=DecimalNumber(), default=0.3, show_default=True, metavar="SECONDS",
+    help="Silence at the start of a sound file, 0 to 5: speakers without a wire and players "
+    "swallow the first moments.",
+)  # fmt: skip
+
+
 sounding_options = options(
     click.option(
         "--voice", default="", metavar="FONT[:PROGRAM]",
@@ -464,6 +478,8 @@ sounding_options = options(
         "--count-in", type=WHOLE, default=0, metavar="BARS",
         help="Bars clicked before the music; the drone is there first.",
     ),
+    click_level_option,
+    lead_in_option,
     repeat_option,
     echo_option,
     click.option(

@@ -65,6 +65,8 @@ class Sounds:
     drone: str | None
     clicking: str | None
     count_in: int  # bars
+    click_level: str
+    lead_in: float  # seconds
     repeat: int
     echo: int | None  # bars; 0: the whole drill
     fade_out: bool
@@ -123,6 +125,8 @@ class BackingWanted:
     to: str
     count_in: int  # bars
     clicking: str | None
+    click_level: str
+    lead_in: float  # seconds
     stems: bool
     audio: str
     bits: str

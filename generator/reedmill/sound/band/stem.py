@@ -21,15 +21,12 @@ from reedmill.sound.band.strokes import ToneStroke, strokes
 from reedmill.sound.band.synth import plain_tones
 from reedmill.sound.band.tones import Tone, ToneLengths, ToneSamples
 from reedmill.sound.reed.voice import REED
-from reedmill.sound.signal.level import measured
+from reedmill.sound.signal.level import UNDER_LU, measured
 from reedmill.sound.signal.limiter import Stem, limited
 from reedmill.sound.signal.loudness import Samples
 from reedmill.sound.signal.rumble import without_rumble
 from reedmill.sound.soundfont.file import open_soundfont
 from reedmill.sound.soundfont.player import default_soundfont
-
-UNDER_LU = 6.0
-"""How far the band lies under a steady tone of the guide, in loudness units."""
 
 _PARTS_LUFS = {Part.BASS: -26.0, Part.COMP: -28.0, Part.DRUMS: -27.0}  # against one another
 # A level is that of stretches spread over all choruses, because the first may be quieter than the
