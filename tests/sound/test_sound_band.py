@@ -382,6 +382,16 @@ def test_a_slow_band_with_a_quiet_first_chorus_lies_there_too() -> None:
     assert guide - backing == pytest.approx(6, abs=0.5)
 
 
+@pytest.mark.parametrize("title", ["Slow twelve-eight", "Two-beat"])
+def test_a_count_in_is_as_loud_as_the_band(title: str) -> None:
+    music = arranged(next(feel for feel in FEELS if feel.title == title))
+    made = taken(alone(music), PLAIN_BAND, Practice(count_in_bars=2), guided=False)
+    begins = round(float(music.seconds(Fraction(2 * music.meter.beats))) * RATE)
+    clicks, _ = loudness(made.stems["click"](0, begins))
+    band, _ = loudness(made.stems["backing"](begins, made.count))
+    assert clicks == pytest.approx(band, abs=3)
+
+
 @EITHER
 @pytest.mark.parametrize(("softer", "harder"), [(90, 99), (70, 75), (100, 112)])
 def test_a_harder_stroke_is_louder_by_the_square_of_its_velocity(

@@ -32,10 +32,12 @@ WOOD_MODES = ((1.0, 1.0, 0.012), (2.76, 0.35, 0.005), (4.1, 0.12, 0.003))
 TAP_LENGTH_S = 0.06  # five times the longest fall: it has died away
 TAP_ATTACK_S = 0.0004  # long enough to keep the burst in its band
 
-# The tap that is as loud as music: how many times longer, how hard it is driven.  By ear.
-_LONGER, _DRIVE = 2.0, 3.0
-_LU = {BAR_HZ: 0.0, PULSE_HZ: -3.0, OFFBEAT_HZ: -9.0}  # beside the music
+# The tap that is as loud as music: how many times longer, how hard it is driven, and in how long
+# it falls to 1/e all the same, so that its beginning is its loudest.  By ear.
+_LONGER, _DRIVE, _TILT_S = 2.8, 4.0, 0.14
+_LU = {BAR_HZ: -1.5, PULSE_HZ: -2.9, OFFBEAT_HZ: -9.0}  # beside the music
 _CARRIED_HZ = 24_000.0  # up to which BS.1770 gives its filter
+_HIGHEST_HZ = 9000.0  # of the tap, as its wood has it
 _FULL = 0.99  # of full scale
 _MOMENT_S = 0.4  # of which loudness is the mean: BS.1770's block, and EBU R 128's moment
 
@@ -100,10 +102,14 @@ def _tap(hz: float, peak: float, rate: int) -> Samples:
 def _loud_tap(hz: float, lufs: float, rate: int) -> Samples:
     """Return one burst at *hz* beside music of *lufs*, by its K-weighted energy in a moment."""
     wood = _struck(hz, _LONGER, rate)
-    burst = _closed(np.tanh(_DRIVE * wood / np.max(np.abs(wood))), rate)
+    falls = np.exp(-np.arange(len(wood)) / (_TILT_S * rate))
+    burst = _closed(np.tanh(_DRIVE * wood / np.max(np.abs(wood))) * falls, rate)
     count = 1 << (2 * len(burst)).bit_length()
-    gains = k_gain(np.minimum(np.fft.rfftfreq(count, 1 / rate), _CARRIED_HZ))
-    weighted = np.fft.irfft(np.fft.rfft(burst, count) * gains, count)
+    hz_of = np.fft.rfftfreq(count, 1 / rate)
+    spectrum = np.fft.rfft(burst, count)
+    spectrum *= np.clip((_HIGHEST_HZ - hz_of) / (0.2 * _HIGHEST_HZ), 0, 1)  # what driving adds
+    burst = np.fft.irfft(spectrum, count)[: len(burst)]
+    weighted = np.fft.irfft(spectrum * k_gain(np.minimum(hz_of, _CARRIED_HZ)), count)
     power = float(np.sum(weighted**2)) / (_MOMENT_S * rate)
     burst *= 10 ** ((lufs + _LU[hz] - OFFSET_DB) / 20) / np.sqrt(power)
     burst *= min(1.0, _FULL / float(np.max(np.abs(burst))))
