@@ -27,6 +27,7 @@ from reedmill.cli.options import (
     reference_option,
     replace_option,
     tuning_option,
+    without_option,
 )
 from reedmill.cli.saying import say, say_heading, say_json, warn_each
 from reedmill.cli.ticking import Ticking
@@ -132,6 +133,7 @@ backing_options = options(
         help="Who plays: a SoundFont file, or plain for the built-in band.  "
         "[default: the best there is]",
     ),
+    without_option,
     reference_option,
     paper_options,
     click.option("--list", "listing", is_flag=True, help="List forms and feels; make nothing."),
@@ -200,6 +202,7 @@ def _make(title: str, wanted: BackingWanted, ticking: Ticking) -> list[MadeBacki
     from reedmill.make.backing import FOR_BACKING, make_backing
     from reedmill.make.wanted_formats import formats_named
     from reedmill.practice.practice import Recording
+    from reedmill.score.arrangement import parse_players
     from reedmill.sheet.look import look_named
 
     names = [name for name in wanted.to.split(",") if name.strip()]
@@ -220,7 +223,7 @@ def _make(title: str, wanted: BackingWanted, ticking: Ticking) -> list[MadeBacki
     arrangement = arrange(
         form, feel, harp.key_in(position), tempo_bpm=wanted.tempo,
         choruses=wanted.choruses, seed=wanted.seed,
-    )  # fmt: skip
+    ).without(*parse_players(wanted.without))  # fmt: skip
     with ticking as shown:
         made = make_backing(
             arrangement, Path(wanted.out), formats, harp=harp, position=position,

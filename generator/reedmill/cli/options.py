@@ -282,6 +282,11 @@ def only_one(_ctx: click.Context, param: click.Parameter, values: tuple[str, ...
     return words[0] if words else None
 
 
+def joined(_ctx: click.Context, _param: click.Parameter, values: tuple[str, ...]) -> str:
+    """Return what is given several times as one text with commas."""
+    return ",".join(values)
+
+
 position_option = click.option(
     "--position", multiple=True, callback=only_one, default=("2",), show_default="2", metavar="N",
     help="1 to 12, or in words: 1 is straight harp, 2 cross harp.",
@@ -377,6 +382,11 @@ playing_options = options(
 )  # fmt: skip
 
 
+without_option = click.option(
+    "--without", multiple=True, callback=joined, metavar="PLAYERS",
+    help="Leave out players of the band: bass, comp or drums, with a comma between two.",
+)  # fmt: skip
+
 over_options = options(
     click.option(
         "--over", metavar="FORM",
@@ -405,6 +415,7 @@ over_options = options(
         help="Who plays: a SoundFont file, or plain for the built-in band.  "
         "[default: the best there is]",
     ),
+    without_option,
 )  # fmt: skip
 
 

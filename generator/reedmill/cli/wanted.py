@@ -36,6 +36,7 @@ class Over:
     choruses: int | None
     seed: int
     band: str  # who plays it
+    without: str  # players left out, with commas between
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +132,7 @@ class BackingWanted:
     audio: str
     bits: str
     band: str
+    without: str  # players left out, with commas between
     reference: float  # A4 in Hz
     paper: str
     large: bool

@@ -25,7 +25,7 @@ from reedmill.harp.layouts import LAYOUTS
 from reedmill.make.made_files import FileName
 from reedmill.practice.practice import LEAD_IN_S, PLAIN_BAND, Click, ClickLevel, Practice, Recording
 from reedmill.score.arrangement import Arrangement
-from reedmill.score.file_words import harp_words, score_words, tuning_words
+from reedmill.score.file_words import absent_words, harp_words, score_words, tuning_words
 from reedmill.score.rung_questions import Asking, drill_number
 from reedmill.score.score import Score
 from reedmill.theory.chords import Chord
@@ -52,6 +52,7 @@ def backing_words(score: Score, band: Arrangement) -> Iterator[str]:
         yield f"{band.choruses} chorus{'' if band.choruses == 1 else 'es'}"
     if band.seed:
         yield f"seed {band.seed}"
+    yield from absent_words(band)
     yield from tuning_words(score.reference_hz, score.intonation)
 
 
