@@ -348,6 +348,21 @@ def test_a_minor_key_is_called_one(form: str, position: str, tmp_path: Path) -> 
     assert f"\nKey of {key}, 4/4" in next(tmp_path.glob("*.txt")).read_text()
 
 
+def test_a_player_who_is_left_out_is_neither_in_the_sound_nor_in_midi(tmp_path: Path) -> None:
+    """The name says so; the others play what they played."""
+    form = ["--form", "Twelve bars", "--choruses", "1", "--to", "midi", "--out", str(tmp_path)]
+    [whole], [fewer] = (files_of(*form, *more) for more in ([], ["--without", "bass,Drums"]))
+    assert "without-bass-drums" in fewer["path"]
+    tracks = {t.name: notes_of(t) for t in read(Path(whole["path"]).read_bytes()).tracks}
+    left = {t.name: notes_of(t) for t in read(Path(fewer["path"]).read_bytes()).tracks}
+    assert set(tracks) - set(left) == {"Bass", "Drums"}
+    assert left == {name: notes for name, notes in tracks.items() if name in left}
+    for wrong, told in (("bas", 'Did you mean "bass"'), ("bass,comp,drums", "nobody of the band")):
+        result = run(*form, "--without", wrong)
+        assert result.exit_code == 2
+        assert told in result.output
+
+
 def test_a_form_is_played_in_the_position_it_is_meant_for(tmp_path: Path) -> None:
     where = ("--form", "Dorian vamp", "--to", "text", "--out", str(tmp_path))
     assert files_of(*where)[0]["key"] == "D"  # 3rd position of a C harp: two fifths up

@@ -16,6 +16,7 @@ import time
 import wave
 from collections.abc import Callable
 from dataclasses import replace
+from fractions import Fraction
 from functools import cache
 from pathlib import Path
 from typing import IO, Any
@@ -34,6 +35,7 @@ from reedmill.base.text import printable
 from reedmill.cli import cli
 from reedmill.cli.command_remedies import COMMAND_LINE
 from reedmill.expand import expand
+from reedmill.formats.data import recording_data
 from reedmill.harp import Breath, Harp, OwnReeds, Reed
 from reedmill.language import parse
 from reedmill.library import Shelved, shipped, usual_position
@@ -41,7 +43,7 @@ from reedmill.make.made_files import LIST
 from reedmill.make.material import Made, make
 from reedmill.make.tone_check import MeasuredNote, hearing_data, hearing_summary, hearing_table
 from reedmill.make.verifying import slowing, tone_hz, verified
-from reedmill.practice.practice import Click, Practice, Recording, plan_recording
+from reedmill.practice.practice import Click, ClickLevel, Practice, Recording
 from reedmill.score.score import Score
 from reedmill.sound.recording.mix import take, wav_bytes
 from reedmill.sound.signal.level import measured
@@ -151,7 +153,9 @@ def test_every_way_of_practising_has_the_stated_loudness(
 def test_a_recording_that_is_nearly_all_drone_keeps_its_peaks_down_first(tmp_path: Path) -> None:
     """The tones at its beginning would be cut off if all of it were brought to the level."""
     practice = Practice(repeats=20, fade_out=True, echo_bars=0)
-    recording = Recording(drone=("root",), click=Click.BEATS, practice=practice)
+    recording = Recording(
+        drone=("root",), click=Click.BEATS, click_level=ClickLevel.QUIET, practice=practice
+    )
     score = score_from("-2 r:7", tempo=200)
     lufs, peak_dbtp = loudness(read(made(tmp_path, recording, score)[".mix.wav"]))
     assert lufs < STATED_LUFS - 0.3
@@ -375,7 +379,7 @@ def test_a_long_ogg_is_written_whole(tmp_path: Path) -> None:
     path = made(tmp_path, recording)[".ogg"]
     score = score_from(TUNE)
     assert soundfile.info(path).duration == pytest.approx(
-        30 * float(score.seconds(score.length)) + 0.3, abs=0.001
+        30 * float(score.seconds(score.length)) + 0.3 + 0.3, abs=0.001
     )
 
 
@@ -419,7 +423,7 @@ def changed(score: Score, number: int, cents: float) -> Score:
 def test_a_note_out_of_tune_is_told_by_how_much(cents: float, tmp_path: Path) -> None:
     score = score_from("-2 -3 4 -4")
     path = made(tmp_path, Recording(), changed(score, 2, cents))[".wav"]
-    heard = verified(path, plan_recording(score))
+    heard = verified(path, Recording().plan(score))
     assert [each.cents for each in heard] == pytest.approx([0, 0, cents, 0], abs=0.1)
     assert [each.right for each in heard] == [True, True, abs(cents) < 1, True]
 
@@ -430,10 +434,11 @@ def test_a_note_that_begins_elsewhere_is_told(moved_ms: int, right: bool, tmp_pa
     score = score_from("-2 r 4 r -4", tempo=60)
     path = made(tmp_path, Recording(), score)[".wav"]
     sound, rate = soundfile.read(path)
-    there, until = 2 * rate - 4410, 3 * rate + 4410
+    lead_in = round(0.3 * rate)
+    there, until = lead_in + 2 * rate - 4410, lead_in + 3 * rate + 4410
     moved = np.roll(sound[there:until], round(moved_ms / 1000 * rate))
     soundfile.write(path, np.concatenate([sound[:there], moved, sound[until:]]), rate)
-    heard = verified(path, plan_recording(score))
+    heard = verified(path, Recording().plan(score))
     late_ms = [each.late_ms for each in heard]
     assert late_ms == pytest.approx([0, moved_ms, 0], abs=5.1)  # the ear listens every 5 ms
     assert [each.right for each in heard] == [True, right, True]
@@ -445,7 +450,7 @@ def test_a_note_that_begins_elsewhere_is_told(moved_ms: int, right: bool, tmp_pa
 def test_a_missing_note_is_not_right(tmp_path: Path) -> None:
     score = score_from("-2 -3 4 -4")
     path = made(tmp_path, Recording(), score_from("-2 r 4 -4"))[".wav"]
-    heard = verified(path, plan_recording(score))
+    heard = verified(path, Recording().plan(score))
     assert [each.right for each in heard] == [True, False, True, True]
     assert "NOT HEARD" in hearing_table(heard)
     assert hearing_summary(heard) == (
@@ -458,7 +463,7 @@ def test_a_missing_note_is_not_right(tmp_path: Path) -> None:
 def test_a_note_too_short_to_measure_is_said_to_be(tmp_path: Path) -> None:
     score = score_from("1:1/8 -2:7/8", harp="low C", tempo=280)
     path = made(tmp_path, Recording(), score)[".wav"]
-    heard = verified(path, plan_recording(score))
+    heard = verified(path, Recording().plan(score))
     assert [each.too_short for each in heard] == [True, False]
     assert all(each.right for each in heard)
     assert "too short to measure" in hearing_table(heard)
@@ -472,7 +477,7 @@ def holes(music: str, folder: Path, kind: str = "wav", **moved: float) -> list[M
     harp = replace(score.harp, own=OwnReeds.of("mine", own)) if own else score.harp
     played = expand(parse(f'drill "Holes"\n  tempo 60\n  play {music}')[0], harp, Position(2))
     path = made(folder, Recording(types=(kind,)), played)[f".{kind}"]
-    return verified(path, plan_recording(score), attacks=kind == "wav")
+    return verified(path, Recording().plan(score), attacks=kind == "wav")
 
 
 @pytest.mark.parametrize("kind", ["wav", "mp3"])
@@ -496,7 +501,7 @@ def test_a_hole_out_of_tune_in_a_chord_is_told_by_how_much(cents: float, tmp_pat
 def test_a_hole_that_is_missing_in_a_chord_is_not_heard(tmp_path: Path) -> None:
     score = expand(parse('drill "Holes"\n  tempo 60\n  play -2&3:2')[0], Harp("C"), Position(2))
     path = made(tmp_path, Recording(), score_from("-2:2"))[".wav"]
-    heard = verified(path, plan_recording(score))
+    heard = verified(path, Recording().plan(score))
     assert [each.heard_hz is None for each in heard] == [False, True]
     assert [each.right for each in heard] == [True, False]
     assert "NOT HEARD" in hearing_table(heard)
@@ -796,7 +801,40 @@ def test_a_file_of_each_tempo_is_named_by_it(tmp_path: Path) -> None:
         ("60-bpm.wav", 60), ("75-bpm.wav", 75), ("90-bpm.wav", 90),
     ]  # fmt: skip
     lengths = [len(read(each.path)) / 44_100 for each in files]
-    assert lengths == pytest.approx([12 + 0.3, 12 * 60 / 75 + 0.3, 8 + 0.3], abs=0.001)
+    assert lengths == pytest.approx([12 + 0.6, 12 * 60 / 75 + 0.6, 8 + 0.6], abs=0.001)
+
+
+def test_files_begin_with_the_silence_asked_for_and_nothing_else_moves(tmp_path: Path) -> None:
+    """By default 0.3 s; a loop has none, and what data says of a file's passes counts it in."""
+    score = score_from(TUNE)
+    usual = Recording(drone=("root",), click=Click.BEATS, loop=True)
+    none = made(tmp_path / "none", replace(usual, lead_in_s=Fraction(0)))
+    for recording, seconds in ((usual, 0.3), (replace(usual, lead_in_s=Fraction(3, 2)), 1.5)):
+        files = made(tmp_path / str(seconds), recording)
+        silent = round(seconds * 44_100)
+        for ending, path in none.items():
+            before = 0 if "loop" in ending else silent
+            sound = read(files[ending])
+            assert not sound[:before].any(), ending
+            assert np.array_equal(sound[before:], read(path)), ending
+        told: Any = recording_data(score, recording)["recording"]
+        assert told["passes"][0]["start_s"] == seconds
+
+
+@pytest.mark.parametrize("level", ["even", "loud"])
+def test_a_count_in_is_as_loud_as_the_music_or_over_it(level: str, tmp_path: Path) -> None:
+    """Integrated loudness by libebur128 of a bar that is counted in, and of the music after it."""
+    recording = Recording(
+        click=Click.COUNT_IN, click_level=ClickLevel(level), lead_in_s=Fraction(0),
+        practice=Practice(count_in_bars=1),
+    )  # fmt: skip
+    for tempo in (60, 140):
+        score = score_from("-2:4 " * 4, tempo=tempo)
+        sound = read(made(tmp_path / str(tempo), recording, score)[".mix.wav"])
+        begins = round(4 * 60 / tempo * 44_100)
+        clicks, music = (loudness(part)[0] for part in (sound[:begins], sound[begins:]))
+        least, most = {"even": (-3, 3), "loud": (1, 6)}[level]
+        assert least < clicks - music < most
 
 
 def test_rows_for_other_programs_name_each_stem(tmp_path: Path) -> None:
@@ -822,7 +860,7 @@ def test_heard_rows_are_there_only_when_asked_for(tmp_path: Path) -> None:
 
 
 def test_wav_bytes_are_what_the_command_writes(tmp_path: Path) -> None:
-    path = made(tmp_path, Recording())[".wav"]
+    path = made(tmp_path, Recording(lead_in_s=Fraction(0)))[".wav"]
     assert path.read_bytes() == wav_bytes(score_from(TUNE))
 
 

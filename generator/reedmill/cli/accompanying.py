@@ -16,15 +16,18 @@ from reedmill.cli.options import (
     WHOLE,
     Lenient,
     MaybeValued,
+    click_level_option,
     harp_option,
     json_option,
     key_option,
+    lead_in_option,
     only_one,
     options,
     paper_options,
     reference_option,
     replace_option,
     tuning_option,
+    without_option,
 )
 from reedmill.cli.saying import say, say_heading, say_json, warn_each
 from reedmill.cli.ticking import Ticking
@@ -129,6 +132,8 @@ backing_options = options(
         type=click.Choice(["beats", "offbeats"], case_sensitive=False),
         help="Put a click into the mix: beats or offbeats.  [alone: beats]",
     ),
+    click_level_option,
+    lead_in_option,
     click.option(
         "--stems", is_flag=True,
         help="Also the band and the click as files of their own: .backing and .click.",
@@ -146,6 +151,7 @@ backing_options = options(
         help="Who plays: a SoundFont file, or plain for the built-in band.  "
         "[default: the best there is]",
     ),
+    without_option,
     reference_option,
     paper_options,
     click.option("--list", "listing", is_flag=True, help="List forms and feels; make nothing."),
@@ -215,6 +221,7 @@ def _make(title: str, wanted: BackingWanted, ticking: Ticking) -> list[MadeBacki
     from reedmill.make.backing import FOR_BACKING, make_backing
     from reedmill.make.wanted_formats import formats_named
     from reedmill.practice.practice import Recording
+    from reedmill.score.arrangement import parse_players
     from reedmill.sheet.look import look_named
 
     names = [name for name in wanted.to.split(",") if name.strip()]
@@ -233,6 +240,7 @@ def _make(title: str, wanted: BackingWanted, ticking: Ticking) -> list[MadeBacki
     position = _position(wanted.position, form)
     harp = harp_asked(wanted.harp, wanted.key, position, wanted.tuning)
     arrangement = arrange_set(form, feel, harp.key_in(position), _set_asked(wanted))
+    arrangement = arrangement.without(*parse_players(wanted.without))
     with ticking as shown:
         made = make_backing(
             arrangement, Path(wanted.out), formats, harp=harp, position=position,
@@ -287,7 +295,14 @@ def _position(text: str | None, form: Form) -> Position:
 
 def _recording(wanted: BackingWanted) -> Recording:
     from reedmill.base.errors import InputError
-    from reedmill.practice.practice import Click, Practice, Recording, parse_types
+    from reedmill.practice.practice import (
+        Click,
+        ClickLevel,
+        Practice,
+        Recording,
+        parse_lead_in,
+        parse_types,
+    )
 
     if wanted.stems and not (wanted.clicking or wanted.count_in):
         raise InputError(
@@ -299,6 +314,8 @@ def _recording(wanted: BackingWanted) -> Recording:
         backing=True,
         band=wanted.band,
         click=Click(wanted.clicking) if wanted.clicking else None,
+        click_level=ClickLevel(wanted.click_level),
+        lead_in_s=parse_lead_in(wanted.lead_in),
         practice=Practice(count_in_bars=wanted.count_in),
         stems=wanted.stems,
         types=parse_types(wanted.audio),

@@ -163,7 +163,7 @@ def pieces_of(
         choruses = phrased_choruses(wanted, playing, under, phrasing)
         for each in choruses:
             checked_and_warned(each.score, formats)
-        return WantedPieces([each.score for each in choruses], choruses)
+        return WantedPieces([left_out(each.score, under.without) for each in choruses], choruses)
     check_phrasing(phrasing)
     if not wanted:
         check_drill_named()
@@ -306,14 +306,25 @@ def accompanied_scores(scores: list[Score], under: Over) -> list[Score]:
         band = Accompaniment(
             under.over, under.feel or USUAL_FEEL, under.lay or "loop", under.choruses, under.seed
         )
-        return [accompanied(score, band) for score in scores]
-    said = under.feel or under.lay or under.seed or under.band
+        return [left_out(accompanied(score, band), under.without) for score in scores]
+    said = under.feel or under.lay or under.seed or under.band or under.without
     if said or under.choruses is not None:
         raise InputError(
-            "--feel, --lay, --choruses, --seed and --band say how a band plays under the drill. "
-            "Say over which form, for example: --over 'Twelve bars'"
+            "--feel, --lay, --choruses, --seed, --band and --without say how a band plays under "
+            "the drill. Say over which form, for example: --over 'Twelve bars'"
         )
     return scores
+
+
+def left_out(score: Score, without: str) -> Score:
+    """Return *score* without the players of its band that are named, with commas between."""
+    if not without.strip() or score.band is None:
+        return score
+    from dataclasses import replace
+
+    from reedmill.score.arrangement import parse_players
+
+    return replace(score, band=score.band.without(*parse_players(without)))
 
 
 class DrillOnHarp(NamedTuple):

@@ -132,10 +132,12 @@ def _recording(sounds: Sounds, under: Over) -> Recording:
     """Return the recording that the options describe."""
     from reedmill.practice.practice import (
         Click,
+        ClickLevel,
         Practice,
         Recording,
         parse_drone,
         parse_ladder,
+        parse_lead_in,
         parse_types,
     )
 
@@ -152,6 +154,8 @@ def _recording(sounds: Sounds, under: Over) -> Recording:
         backing=under.over is not None,
         band=under.band,
         click=Click(sounds.clicking) if sounds.clicking else None,
+        click_level=ClickLevel(sounds.click_level),
+        lead_in_s=parse_lead_in(sounds.lead_in),
         practice=practice,
         stems=sounds.stems,
         wide=sounds.wide,

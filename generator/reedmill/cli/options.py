@@ -282,6 +282,11 @@ def only_one(_ctx: click.Context, param: click.Parameter, values: tuple[str, ...
     return words[0] if words else None
 
 
+def joined(_ctx: click.Context, _param: click.Parameter, values: tuple[str, ...]) -> str:
+    """Return what is given several times as one text with commas."""
+    return ",".join(values)
+
+
 position_option = click.option(
     "--position", multiple=True, callback=only_one, default=("2",), show_default="2", metavar="N",
     help="1 to 12, or in words: 1 is straight harp, 2 cross harp.",
@@ -377,6 +382,11 @@ playing_options = options(
 )  # fmt: skip
 
 
+without_option = click.option(
+    "--without", multiple=True, callback=joined, metavar="PLAYERS",
+    help="Leave out players of the band: bass, comp or drums, with a comma between two.",
+)  # fmt: skip
+
 over_options = options(
     click.option(
         "--over", metavar="FORM",
@@ -404,6 +414,7 @@ over_options = options(
         help="Who plays: a SoundFont file, or plain for the built-in band.  "
         "[default: the best there is]",
     ),
+    without_option,
 )  # fmt: skip
 
 
@@ -440,6 +451,20 @@ looking_options = options(
 )  # fmt: skip
 
 
+click_level_option = click.option(
+    "--click-level", type=click.Choice(["quiet", "even", "loud"], case_sensitive=False),
+    default="even", show_default=True,
+    help="How loud clicks are beside the music, count-in too: quiet behind it, even with its "
+    "beat, or loud over it.",
+)  # fmt: skip
+
+lead_in_option = click.option(
+    "--lead-in", type=DecimalNumber(), default=0.3, show_default=True, metavar="SECONDS",
+    help="Silence at the start of a sound file, 0 to 5: speakers without a wire and players "
+    "swallow the first moments.",
+)  # fmt: skip
+
+
 sounding_options = options(
     click.option(
         "--voice", default="", metavar="FONT[:PROGRAM]",
@@ -463,6 +488,8 @@ sounding_options = options(
         "--count-in", type=WHOLE, default=0, metavar="BARS",
         help="Bars clicked before the music; the drone is there first.",
     ),
+    click_level_option,
+    lead_in_option,
     repeat_option,
     echo_option,
     click.option(

@@ -36,6 +36,7 @@ class Over:
     choruses: int | None
     seed: int
     band: str  # who plays it
+    without: str  # players left out, with commas between
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +66,8 @@ class Sounds:
     drone: str | None
     clicking: str | None
     count_in: int  # bars
+    click_level: str
+    lead_in: float  # seconds
     repeat: int
     echo: int | None  # bars; 0: the whole drill
     fade_out: bool
@@ -127,10 +130,13 @@ class BackingWanted:
     to: str
     count_in: int  # bars
     clicking: str | None
+    click_level: str
+    lead_in: float  # seconds
     stems: bool
     audio: str
     bits: str
     band: str
+    without: str  # players left out, with commas between
     reference: float  # A4 in Hz
     paper: str
     large: bool

@@ -252,18 +252,18 @@ def recording_data(score: Score, recording: Recording) -> Data:
     ``first`` and ``last`` are written beats, ``start_s`` and ``end_s`` seconds of the sound
     file; ``tones`` is the amplitude of the tones, 0 where the player is alone.
     """
-    practice = recording.practice
+    practice, plan = recording.practice, recording.plan(score)
     passes = [
         {
-            "start_s": round(float(heard.start_s), 6),
-            "end_s": round(float(heard.end_s), 6),
+            "start_s": round(float(plan.lead_in_s + heard.start_s), 6),
+            "end_s": round(float(plan.lead_in_s + heard.end_s), 6),
             "first": str(heard.first),
             "last": str(heard.last),
             "tempo": heard.score.tempo_bpm,
             "count_in_bars": heard.count_in_bars,
             "tones": round(heard.guide, 4),
         }
-        for heard in recording.plan(score).passes
+        for heard in plan.passes
     ]
     return {
         "recording": {

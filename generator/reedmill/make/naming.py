@@ -23,9 +23,9 @@ from reedmill.harp import Harp, Reed
 from reedmill.harp.chord_roles import BLUES
 from reedmill.harp.layouts import LAYOUTS
 from reedmill.make.made_files import FileName
-from reedmill.practice.practice import PLAIN_BAND, Click, Practice, Recording
+from reedmill.practice.practice import LEAD_IN_S, PLAIN_BAND, Click, ClickLevel, Practice, Recording
 from reedmill.score.arrangement import Arrangement
-from reedmill.score.file_words import harp_words, score_words, tuning_words
+from reedmill.score.file_words import absent_words, harp_words, score_words, tuning_words
 from reedmill.score.rung_questions import Asking, drill_number
 from reedmill.score.score import Score
 from reedmill.theory.chords import Chord
@@ -53,6 +53,7 @@ def backing_words(score: Score, band: Arrangement) -> Iterator[str]:
     if band.seed:
         yield f"seed {band.seed}"
     yield from band.choices
+    yield from absent_words(band)
     yield from tuning_words(score.reference_hz, score.intonation)
 
 
@@ -120,6 +121,7 @@ def tones_words(recording: Recording, kind: str) -> tuple[str, ...]:
     there = tuple(word for word, asked in words.items() if asked)
     return (
         *practice_words(recording.practice),
+        *_lead_in(recording),
         *there,
         *_voice(recording),
         *_bits(recording, kind),
@@ -137,7 +139,8 @@ def mix_words(recording: Recording, kind: str) -> tuple[str, ...]:
     }
     there = tuple(word for word, asked in words.items() if asked)
     practised = practice_words(recording.practice)
-    return (*practised, *_voice(recording), *there, *_bits(recording, kind))
+    said = (*practised, *_lead_in(recording), *_voice(recording))
+    return (*said, *there, *_level(recording), *_bits(recording, kind))
 
 
 def _mixed_words(recording: Recording) -> dict[str, bool]:
@@ -189,7 +192,19 @@ def data_words(recording: Recording) -> tuple[str, ...]:
     """Return the words that tell a JSON file from that of another recording."""
     words = _mixed_words(recording) | {"apart": recording.apart}
     there = (word for word, asked in words.items() if asked)
-    return (*practice_words(recording.practice), *there)
+    return (*practice_words(recording.practice), *_lead_in(recording), *there)
+
+
+def _lead_in(recording: Recording) -> tuple[str, ...]:
+    """Return the silence before the sound, unless it is the usual one."""
+    told = recording.lead_in_s != LEAD_IN_S
+    return (f"lead-in {float(recording.lead_in_s):.6g}",) if told else ()
+
+
+def _level(recording: Recording) -> tuple[str, ...]:
+    """Return how loud the click is, where there is one that is not as usual."""
+    told = recording.clicking and recording.click_level is not ClickLevel.EVEN
+    return (f"{recording.click_level.value} click",) if told else ()
 
 
 def _voice(recording: Recording) -> tuple[str, ...]:

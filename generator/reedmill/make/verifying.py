@@ -62,7 +62,8 @@ def verified(path: Path, plan: RecordingPlan, *, attacks: bool = True) -> list[M
 
     With *attacks* also when each begins.  ``OSError`` when the file cannot be read.
     """
-    with opened_sound(path) as (read, rate):
+    with opened_sound(path) as (read_file, rate):
+        read = _after(read_file, sample_of(plan.lead_in_s, rate))
         found: list[MeasuredNote] = []
         for heard in plan.passes:
             if heard.guide > 0:
@@ -71,6 +72,11 @@ def verified(path: Path, plan: RecordingPlan, *, attacks: bool = True) -> list[M
                 found += (replace(each, late_ms=late.pop(each.note.start, None)) for each in
                           _pitches(heard, read, rate))  # fmt: skip
         return found
+
+
+def _after(read: PartReader, lead_in: int) -> PartReader:
+    """Return *read* counted from where the plan begins, after the silence of the file."""
+    return lambda first, last: read(lead_in + first, lead_in + last)
 
 
 def _pitches(heard: Pass, read: PartReader, rate: int) -> Iterator[MeasuredNote]:

@@ -27,6 +27,11 @@ LONGEST_S = 3 * 60 * 60
 
 MOST_REPEATS, MOST_BARS, MOST_RUNGS = 100, 16, 60
 
+LEAD_IN_S = Fraction(3, 10)
+"""Seconds of silence at the start of a sound file, unless more or none is asked for."""
+
+_LONGEST_LEAD_IN_S = 5
+
 DRONE_TONES = ("root", "fifth", "octave")
 
 PLAIN_BAND = "plain"
@@ -39,6 +44,14 @@ class Click(Enum):
     COUNT_IN = "count-in"
     BEATS = "beats"
     OFFBEATS = "offbeats"  # the beats and what lies between them, late in a shuffle
+
+
+class ClickLevel(Enum):
+    """How loud the click is beside the music it is heard with."""
+
+    QUIET = "quiet"  # behind the music
+    EVEN = "even"  # as loud as its beat
+    LOUD = "loud"  # over it
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +125,7 @@ class RecordingPlan:
     """A recording before it sounds: passes in time order, with no gaps except count-ins."""
 
     passes: tuple[Pass, ...]
+    lead_in_s: Fraction = Fraction(0)  # of silence before it in a sound file
 
     @property
     def length_s(self) -> Fraction:
@@ -220,7 +234,9 @@ class Recording:
     band: str = ""  # who plays it: a SoundFont, PLAIN_BAND, or empty: the best there is here
     drone: tuple[str, ...] = ()  # of DRONE_TONES; empty: no drone
     click: Click | None = None
+    click_level: ClickLevel = ClickLevel.EVEN
     practice: Practice = AS_WRITTEN
+    lead_in_s: Fraction = LEAD_IN_S  # of silence in a file before anything is heard
     stems: bool = False  # tones, backing, drone and click each in a file of its own too
     wide: bool = False  # stereo: guide left, drone right, click and band in the middle
     apart: bool = False  # every tempo of the ladder in a file of its own
@@ -231,6 +247,7 @@ class Recording:
 
     def __post_init__(self) -> None:
         _check_types(self.types, self.bits)
+        _check_lead_in(self.lead_in_s)
         if self.apart and not self.practice.tempi_bpm:
             raise InputError(
                 "apart gives each tempo of a ladder its own file.", way_out=Remedy.LADDER_TO_PART
@@ -269,7 +286,8 @@ class Recording:
 
     def plan(self, score: Score) -> RecordingPlan:
         """Return the plan of *score*; the drone leads in where there is a count-in."""
-        return plan_recording(score, self.practice, lead_s=self._lead_s)
+        planned = plan_recording(score, self.practice, lead_s=self._lead_s)
+        return replace(planned, lead_in_s=self.lead_in_s)
 
     def check_length(self, score: Score) -> None:
         """Raise ``InputError`` when a recording of *score* would last too long."""
@@ -303,6 +321,31 @@ class Recording:
             (tempo, replace(self, practice=each, apart=False))
             for tempo, each in zip(tempi, alone, strict=True)
         ]
+
+
+def _check_lead_in(seconds: Fraction) -> None:
+    if not 0 <= seconds <= _LONGEST_LEAD_IN_S:
+        raise _no_lead_in(float(seconds))
+
+
+def _no_lead_in(seconds: float) -> InputError:
+    return InputError(
+        f"a lead-in of {seconds:.6g} seconds is not made; write 0 to {_LONGEST_LEAD_IN_S}, "
+        "such as 0.5."
+    )
+
+
+def parse_lead_in(seconds: float) -> Fraction:
+    """Return *seconds* of silence as they are written, to the thousandth.
+
+    ``InputError`` when they are no number from 0 to 5.
+
+    >>> parse_lead_in(0.3)
+    Fraction(3, 10)
+    """
+    if not 0 <= seconds <= _LONGEST_LEAD_IN_S:  # what is not a number is not either
+        raise _no_lead_in(seconds)
+    return Fraction(round(seconds * 1000), 1000)
 
 
 def _check_types(types: tuple[str, ...], bits: int) -> None:

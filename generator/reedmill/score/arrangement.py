@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 from enum import Enum
 from fractions import Fraction
 
+from reedmill.base.choosing import chosen_word
+from reedmill.base.errors import InputError
 from reedmill.base.text import ForeignText
 from reedmill.theory.chords import Chord
 from reedmill.theory.meter import Meter
@@ -62,8 +65,23 @@ class Arrangement:
     looseness: int = 0  # 0: every stroke exactly on its place; up to 3
     choices: tuple[str, ...] = ()  # what is unusual about the set, in words for file names
     road: str = ""  # what happens in the set besides the chords, for those who read the chart
+    absent: tuple[Part, ...] = ()  # players who are left out, so that somebody else can play
     origins: tuple[str, ...] = field(default=(), compare=False, repr=False)
     """The files of its form and its feel, as their places name them."""
+
+    def without(self, *players: Part) -> Arrangement:
+        """Return the same arrangement with *players* left out.
+
+        ``InputError`` when nobody is left who plays in it.
+        """
+        absent = tuple(part for part in Part if part in {*self.absent, *players})
+        notes = tuple(note for note in self.notes if note.part not in absent)
+        if absent and not notes:
+            raise InputError(
+                f"without {_listed(absent)} nobody of the band is left to play. Leave out fewer "
+                "players."
+            )
+        return replace(self, absent=absent, notes=notes)
 
     @property
     def early(self) -> Fraction:
@@ -135,6 +153,25 @@ class Arrangement:
 
 def _start(change: tuple[Fraction, Chord]) -> Fraction:
     return change[0]
+
+
+def parse_players(text: str) -> tuple[Part, ...]:
+    """Parse players with commas between.
+
+    ``InputError`` for one that there is not.
+
+    >>> parse_players("drums, bass")
+    (<Part.BASS: 'Bass'>, <Part.DRUMS: 'Drums'>)
+    """
+    names = {part.value.lower(): part for part in Part}
+    words = [word.strip() for word in text.split(",") if word.strip()]
+    asked = {names[chosen_word("player", word, names)] for word in words}
+    return tuple(part for part in Part if part in asked)
+
+
+def _listed(players: Sequence[Part]) -> str:
+    *others, last = (part.value.lower() for part in players)
+    return f"{', '.join(others)} and {last}" if others else last
 
 
 def swung(beats: Fraction, ratio: Fraction) -> Fraction:

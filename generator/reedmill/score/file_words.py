@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from reedmill.base.text import file_slug
 from reedmill.harp import Harp
+from reedmill.score.arrangement import Arrangement
 from reedmill.score.how_tuned import USUAL_A4_HZ
 from reedmill.score.score import Score
 from reedmill.theory.degrees import CHROMATIC
@@ -31,9 +32,17 @@ def score_words(score: Score) -> Iterator[str]:
     if score.band and score.notes:
         yield f"over {score.band.form}"
     yield from score.variant
+    if score.band and score.notes:
+        yield from absent_words(score.band)
     if score.tempi_bpm:
         yield _ladder(score.tempi_bpm)
     yield from tuning_words(score.reference_hz, score.intonation)
+
+
+def absent_words(band: Arrangement) -> Iterator[str]:
+    """Yield the players who are left out: ``without bass``."""
+    if band.absent:
+        yield f"without {' '.join(part.value.lower() for part in band.absent)}"
 
 
 def _ladder(tempi_bpm: Sequence[int]) -> str:

@@ -38,10 +38,11 @@ def band_beside(score: Score, recording: Recording) -> PageBand | None:
     files = [each for each in planned_sounds(recording) if "backing" in each.holds]
     found = min(files, key=lambda each: len(each.holds))
     _, first = recording.one_by_one()[0]
-    begins = first.plan(score).passes[0]
+    plan = first.plan(score)
+    begins = plan.passes[0]
     return PageBand(
         ending=found.ending,
-        first_s=float(begins.start_s),
+        first_s=float(plan.lead_in_s + begins.start_s),
         tempo=begins.score.tempo_bpm,
         tones="tones" in found.holds,
     )

@@ -221,7 +221,7 @@ def _sounded(work: SoundWork, folder: Path) -> Iterator[Fresh]:
             _give_cover(path, file.form.kind, work.art)
         sha256, size = hashed(path)
         tempo = file.tempo_bpm if file.tempo_bpm != work.score.tempo_bpm else 0
-        seconds = round(file.taken.count / file.taken.rate, 3)
+        seconds = round(file.taken.file_count / file.taken.rate, 3)
         part = StepFile(file.ending, sha256, size, "audio", file.stem, tempo, seconds)
         yield Fresh(part, str(path))
 

@@ -140,7 +140,11 @@ def _followed(row: Format, recording: Recording) -> Recording | None:
     if row.follows_sound:
         return _as_in_midi(recording)
     if row.pack and row.pack.beside_sound and recording.backing:
-        return replace(recording, voice="", band="", wide=False, loop=False, bits=16, verify=False)
+        plain = Recording()
+        return replace(
+            recording, voice="", band="", wide=False, loop=False, bits=plain.bits, verify=False,
+            click_level=plain.click_level,
+        )  # fmt: skip
     return None
 
 
@@ -149,7 +153,7 @@ def _as_in_midi(recording: Recording) -> Recording:
     plain = Recording()
     return replace(
         recording, voice="", band="", stems=False, wide=False, loop=False, types=plain.types,
-        bits=plain.bits, verify=False,
+        bits=plain.bits, verify=False, click_level=plain.click_level,
     )  # fmt: skip
 
 

@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 
 from reedmill.base.errors import InputError
 from reedmill.score.arrangement import Part
-from reedmill.sound.band.tones import Tone, ToneLengths, ToneSamples
+from reedmill.sound.band.tones import LATEST_RISE_S, Tone, ToneLengths, ToneSamples, on_time
 from reedmill.sound.signal.loudness import Samples
+from reedmill.sound.signal.rumble import tone_without_rumble
 from reedmill.sound.soundfont.file import Preset, SoundFont
 from reedmill.sound.soundfont.pitch_tracking import track
 from reedmill.sound.soundfont.player import SYNTH_RATE, Ask, play_notes
@@ -55,16 +56,22 @@ def font_tones(
     for tone, sound in zip(tones, _played(font, asks), strict=True):
         if not np.any(sound):
             raise InputError(_silent(font, tone))
-        speed = 1.0 if tone.part is Part.DRUMS else _speed(sound, tone.key, reference_hz)
-        found[tone] = _read(_from_its_onset(sound), speed * SYNTH_RATE / rate, wanted[tone])
+        heard, speed = _from_its_onset(sound), 1.0
+        if tone.part is Part.DRUMS:
+            heard = tone_without_rumble(heard, SYNTH_RATE)
+        else:
+            speed = _speed(sound, tone.key, reference_hz)
+            heard = on_time(heard, equal_hz(tone.key), SYNTH_RATE)
+        found[tone] = _read(heard, speed * SYNTH_RATE / rate, wanted[tone])
     return found
 
 
 def _ask(font: SoundFont, tone: Tone, count: int, rate: int) -> Ask:
     preset = _preset(font, tone)
     seconds = count / rate * _FASTEST + _LATEST_S + _FADED_S
-    least_s = 0.0 if tone.part is Part.DRUMS else _SETTLED_S + _MEASURED_S
-    length = round(max(seconds, least_s) * SYNTH_RATE)
+    if tone.part is not Part.DRUMS:
+        seconds = max(seconds + LATEST_RISE_S, _SETTLED_S + _MEASURED_S)
+    length = round(seconds * SYNTH_RATE)
     return Ask(preset.bank, preset.number, tone.key, tone.strength, length)
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -22,17 +21,18 @@ from reedmill.sound.band.strokes import ToneStroke, strokes
 from reedmill.sound.band.synth import plain_tones
 from reedmill.sound.band.tones import Tone, ToneLengths, ToneSamples
 from reedmill.sound.reed.voice import REED
-from reedmill.sound.signal.level import measured
+from reedmill.sound.signal.level import UNDER_LU, measured
 from reedmill.sound.signal.limiter import Stem, limited
 from reedmill.sound.signal.loudness import Samples
+from reedmill.sound.signal.rumble import without_rumble
 from reedmill.sound.soundfont.file import open_soundfont
 from reedmill.sound.soundfont.player import default_soundfont
 
-UNDER_LU = 6.0
-"""How far the band lies under a steady tone of the guide, in loudness units."""
-
 _PARTS_LUFS = {Part.BASS: -26.0, Part.COMP: -28.0, Part.DRUMS: -27.0}  # against one another
-_LEVELLED_S = 60  # of the band, from which its level is taken
+# A level is that of stretches spread over all choruses, because the first may be quieter than the
+# rest; so a long recording costs no more than one of two minutes.
+_STRETCH_S, _STRETCHES = 4, 24
+_GOLDEN = 0.618034  # steps of it fall into step with no bars
 _CEILING = 0.4  # of the band's peaks; 1 would be full scale
 
 _MOST_RING_S = 4.0  # after the last bar
@@ -170,22 +170,36 @@ def _laid_out(
 def _levelled(laid: _Laid, played: list[ToneStroke], rate: int) -> Stem:
     """Balance the players against one another, and all of them under the tones.
 
-    Drums have peaks so high that a file could not have its loudness; these are limited.
+    The rumble goes that low strings and skins leave below the music.  Drums have peaks so high
+    that a file could not have its loudness; these are limited.
     """
     for part, lufs in _PARTS_LUFS.items():
         rows = np.array([each.tone.part is part for each in played], dtype=bool)
         factor = _factor(laid.lufs(rows, rate), lufs)
         laid = laid.scaled(np.where(rows, factor, 1.0))
-    stem = limited(laid.between, _CEILING, rate)
+    stem = without_rumble(limited(laid.between, _CEILING, rate), rate)
     factor = _factor(_lufs(stem, laid.end, rate), REED.lufs - UNDER_LU)
     return lambda first, last: stem(first, last) * factor
 
 
 def _lufs(stem: Stem, end: int, rate: int) -> float:
-    """Return the integrated loudness of the first minute, taken for the whole."""
-    count = min(end, _LEVELLED_S * rate)
-    cuts = [*range(0, count, rate), count]
-    return measured((stem(*pair)[:, np.newaxis] for pair in pairwise(cuts)), rate).lufs
+    """Return the integrated loudness of stretches of *stem*, taken for the whole."""
+    cuts = (
+        range(first, min(first + _STRETCH_S * rate, end) + rate - 1, rate)
+        for first in _heard_at(end, rate)
+    )
+    seconds = ((at, min(at + rate, end)) for each in cuts for at in each[:-1])
+    return measured((stem(*pair)[:, np.newaxis] for pair in seconds), rate).lufs
+
+
+def _heard_at(end: int, rate: int) -> list[int]:
+    """Return where the stretches begin from which a level is taken, of sound up to *end*."""
+    size = _STRETCH_S * rate
+    there = -(-end // size)
+    if there <= _STRETCHES:
+        return [number * size for number in range(there)]
+    apart = there / _STRETCHES
+    return [int((number + number * _GOLDEN % 1) * apart) * size for number in range(_STRETCHES)]
 
 
 def _factor(lufs: float, wanted: float) -> float:

@@ -14,8 +14,9 @@ import numpy as np
 
 from reedmill.score.arrangement import Part
 from reedmill.sound.band.drums import drum
-from reedmill.sound.band.tones import Tone, ToneLengths, ToneSamples
+from reedmill.sound.band.tones import Tone, ToneLengths, ToneSamples, on_time
 from reedmill.sound.signal.loudness import Samples
+from reedmill.sound.signal.rumble import tone_without_rumble
 from reedmill.sound.signal.tone import Timbre, period
 from reedmill.theory.pitch import equal_hz
 
@@ -23,6 +24,7 @@ _HIGHEST = 0.45  # of the sample rate: no harmonic above it
 _HEARD_HZ = 16_000.0  # few adults hear above it, and each harmonic costs time
 _ORGANS = range(16, 24)  # the General MIDI family whose tones are held, from 0
 _ATTACK_S = 0.0015  # no click, and still a pluck
+_PERIODS_BEFORE = 2  # of a string, in which its loudness has risen
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,17 +62,18 @@ def plain_tones(wanted: ToneLengths, reference_hz: float, rate: int) -> dict[Ton
 def _tone(tone: Tone, count: int, reference_hz: float, rate: int) -> Samples:
     loud = tone.strength / 127
     if tone.part is Part.DRUMS:
-        return drum(tone.key, count, rate) * loud**2
+        return tone_without_rumble(drum(tone.key, count, rate), rate) * loud**2
     hz = equal_hz(tone.key, reference_hz)
     if tone.part is Part.COMP and tone.program in _ORGANS:
         cycles = np.arange(count, dtype=np.float64) * (hz / rate)
         sound = period(_ORGAN, hz, rate).along(cycles)
     else:
-        sound = _plucked(_BASS if tone.part is Part.BASS else _PIANO, hz, loud, count, rate)
-    rise = min(round(_ATTACK_S * rate), count)
+        string = _BASS if tone.part is Part.BASS else _PIANO
+        more = round(_PERIODS_BEFORE / hz * rate)
+        sound = _plucked(string, hz, loud, count + more, rate)
+    rise = min(round(_ATTACK_S * rate), len(sound))
     sound[:rise] *= np.sin(np.pi / 2 * np.arange(rise) / max(rise, 1))
-    sound *= loud**2
-    return sound
+    return on_time(sound, hz, rate)[:count] * loud**2
 
 
 def _plucked(string: _String, hz: float, loud: float, count: int, rate: int) -> Samples:

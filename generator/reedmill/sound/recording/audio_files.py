@@ -49,14 +49,14 @@ def save_sound(
 
     ``RenderError`` when the encoder is not there, ``OSError`` when the file cannot be written.
     """
-    blocks = taken.blocks(stems, factor)
+    blocks = taken.file_blocks(stems, factor)
     tags = tags_of(taken.plan, stems)
     if form.kind != "wav":
         _encode(path, blocks, taken, tags, form)
         return
     shape = {"rate": taken.rate, "channels": taken.channels, "bits": form.bits}
     with path.open("xb") as file:
-        for piece in wav_stream(blocks, taken.count, tags=tags, **shape):
+        for piece in wav_stream(blocks, taken.file_count, tags=tags, **shape):
             check()
             file.write(piece)
         settle(file)

@@ -13,14 +13,14 @@ from functools import cache
 import numpy as np
 
 from reedmill.base.errors import InputError, close_match
-from reedmill.practice.practice import Click, Recording, RecordingPlan, plan_recording
+from reedmill.practice.practice import Click, ClickLevel, Recording, RecordingPlan, plan_recording
 from reedmill.score.arrangement import Arrangement
 from reedmill.score.score import Score
 from reedmill.sound.reed.click import click as click_stem
 from reedmill.sound.reed.drone import drone as drone_stem
-from reedmill.sound.reed.voice import guide
-from reedmill.sound.signal.clock import RATE, checked_rate, sample_count
-from reedmill.sound.signal.level import Level, measured
+from reedmill.sound.reed.voice import REED, guide
+from reedmill.sound.signal.clock import RATE, checked_rate, sample_count, sample_of
+from reedmill.sound.signal.level import UNDER_LU, Level, measured
 from reedmill.sound.signal.limiter import Stem
 from reedmill.sound.signal.loudness import Samples
 from reedmill.sound.signal.tags import tags_of
@@ -34,6 +34,8 @@ _PLACES = {
     "tones": (1.0, 0.0), "drone": (0.0, 1.0),
     "click": (0.5**0.5, 0.5**0.5), "backing": (0.5**0.5, 0.5**0.5),
 }  # fmt: skip
+
+_LOUDER_LU = 5.0  # a loud click over the music
 
 _SHORT_S = 60  # a stem so short is made once and kept
 
@@ -67,6 +69,22 @@ class StemSet:
             block *= factor
             yield block
 
+    @property
+    def lead_in(self) -> int:
+        """Samples of silence before the stems in a file."""
+        return sample_of(self.plan.lead_in_s, self.rate)
+
+    def file_blocks(self, names: Sequence[str], factor: float = 1.0) -> Iterator[Samples]:
+        """Yield ``blocks`` as they are in a file, the silence of the lead-in before them."""
+        for first in range(0, self.lead_in, self.rate):
+            yield np.zeros((min(self.rate, self.lead_in - first), self.channels))
+        yield from self.blocks(names, factor)
+
+    @property
+    def file_count(self) -> int:
+        """Samples in a file."""
+        return self.lead_in + self.count
+
     def level(self, names: Sequence[str]) -> Level:
         """Return the loudness of the sum of the stems *names*."""
         return measured(self.blocks(names), self.rate)
@@ -91,10 +109,21 @@ def take(plan: RecordingPlan, recording: Recording, *, rate: int = RATE) -> Stem
     if recording.drone:
         stems["drone"] = drone_stem(plan, recording.drone, rate, count)
     if recording.clicking:
-        stems["click"] = click_stem(plan, recording.clicking, rate)
+        stems["click"] = click_stem(plan, recording.clicking, rate, _beside_lufs(recording))
     if count <= _SHORT_S * rate:
         stems = {name: _kept(stem, count) for name, stem in stems.items()}
     return StemSet(plan, stems, count, rate, recording.wide, notice)
+
+
+def _beside_lufs(recording: Recording) -> float | None:
+    """Return how loud a click is to be, ``None`` for one behind the music.
+
+    The tones are as loud as a reed; without them there is a band or a drone, which lie under.
+    """
+    if recording.click_level is ClickLevel.QUIET:
+        return None
+    music_lufs = REED.lufs if recording.guided else REED.lufs - UNDER_LU
+    return music_lufs + (_LOUDER_LU if recording.click_level is ClickLevel.LOUD else 0.0)
 
 
 def _guide(plan: RecordingPlan, voice: str, rate: int) -> Stem:

@@ -16,6 +16,9 @@ from reedmill.sound.signal.loudness import Samples
 PartReader = Callable[[int, int], Samples]
 """A function from first and last sample to what a file holds there, the louder channel."""
 
+# An MP3 decoder that has just been moved has not heard the frames before; measured: two suffice.
+_WARM_UP = 4 * 1152
+
 
 @contextmanager
 def opened_sound(path: Path) -> Iterator[tuple[PartReader, int]]:
@@ -53,8 +56,9 @@ def _soundfile_reader(file: object) -> PartReader:
     opened = cast("SoundFile", file)
 
     def read(first: int, last: int) -> Samples:
-        opened.seek(first)
-        return _louder(opened.read(last - first, always_2d=True))
+        begin = max(first - _WARM_UP, 0)
+        opened.seek(begin)
+        return _louder(opened.read(last - begin, always_2d=True)[first - begin :])
 
     return read
 

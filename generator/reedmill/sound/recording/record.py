@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from fractions import Fraction
 from pathlib import Path
 
 from reedmill.practice.practice import Recording, RecordingPlan
@@ -136,5 +137,5 @@ def _typed(
 
 def _loop(score: Score, recording: Recording) -> StemSet:
     sound = drone_loop(score.root_hz, recording.drone, RATE)
-    plan = recording.plan(score)
+    plan = replace(recording.plan(score), lead_in_s=Fraction(0))  # it would be a gap in the loop
     return StemSet(plan, {"drone": lambda first, last: sound[first:last]}, len(sound), RATE)

@@ -20,6 +20,9 @@ TARGET_LUFS = -18.0
 """What every file is brought to.  Two under the level of a steady tone of the reed voice, so
 that a mix with drone and click stays under the peak limit without a limiter."""
 
+UNDER_LU = 6.0
+"""How far the band lies under a steady tone of the guide, in loudness units."""
+
 PEAK_LIMIT_DBTP = -1.5
 """No file's true peak goes over it; half a decibel is kept for what lossy codecs add."""
 
