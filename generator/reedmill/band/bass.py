@@ -19,7 +19,7 @@ from reedmill.score.arrangement import Part
 from reedmill.theory.chords import Chord
 
 _FIRST_NEAR = 36  # C2: the first root is the one nearest to it
-_TOP, _TOO_HIGH = 47, 3  # B2: what speaks against each semitone a figure is higher
+_TOP, _TOO_HIGH = 47, 5  # B2: what speaks against each semitone a figure is higher
 _OUTSIDE = 9  # what speaks against one that is not in the scale of a chord that goes on
 _LEADS = {-1: 0, 1: 0, -2: 0, 2: 0, 7: 6, -5: 6}
 """Semitones from the next root to a note that leads there, and what speaks against each."""
