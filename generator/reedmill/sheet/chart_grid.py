@@ -156,9 +156,9 @@ def _cell(
 ) -> Iterator[str]:
     tall, wide = height - _BETWEEN, _box_width(look, line.columns)
     yield coloured(LINE, box(x, -tall, wide, tall, filled=False, line=0.12))
-    said = f"{bar.number}  {bar.word}" if bar.word else f"{bar.number}"
-    number = coloured(FAINT, f"\\sans {resized(-2.5 if not bar.word else -1.0, lilypond_string(said))}")
-    yield at(x + 0.7, -1.9, number)
+    number = coloured(FAINT, f"\\sans {resized(-2.5, lilypond_string(str(bar.number)))}")
+    word = coloured(INK, f"\\sans \\bold {resized(-1.0, lilypond_string(bar.word))}")
+    yield at(x + 0.7, -1.9, f"\\concat {{ {number} \\hspace #1 {word} }}" if bar.word else number)
     high = min(
         tall - _NUMBER - _NUMERAL - _AIR,
         largest,
