@@ -5,6 +5,7 @@ music21 (from the registries) spells the chords and knows their notes; pypdfium2
 
 from __future__ import annotations
 
+import re
 from functools import cache
 
 import music21
@@ -165,11 +166,11 @@ def test_the_root_of_every_chord_is_read_at_two_metres(form: str, look: Look) ->
 def test_a_chart_of_the_shelf_fills_one_page(form: str) -> None:
     """No more than a seventh of the page is empty in one piece.
 
-    The notes of the nine chords of the longest form stand on a page after its bars.
+    Forms of more than sixteen bars may have the notes of their chords on a page after them.
     """
     document = chart(form, "F#", 3, Look("letter" if FORMS.index(form) % 2 else "a4"))
     pages = [page.get_textpage().get_text_range() for page in document]
-    assert len(pages) == 1 + (form == "Thirty-two bars with a bridge")
+    assert len(pages) == 1 or (len(pages) == 2 and len(find_form(form).bars) > 16)
     said = " ".join(pages)
     for words in (form, "F", "3rd", "where their notes are", "root"):
         assert words in said
@@ -228,7 +229,7 @@ def test_a_chart_tells_in_their_bars_what_stops_and_where_you_are_alone() -> Non
         marked = {bar.number: bar.word for bar in chart_bars(band(form), 0) if bar.word}
         assert marked == dict.fromkeys(bars, word)
         said = chart(form, "C", 2, Look())[0].get_textpage().get_text_range()
-        assert len(re.findall(rf"\b{word}\b", said)) == len(bars)
+        assert len(re.findall(rf"\b\d+ *{word}\b", said)) == len(bars)
 
 
 def test_no_page_is_turned_inside_a_form_for_larger_bars() -> None:
