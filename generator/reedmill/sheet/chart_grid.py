@@ -48,6 +48,7 @@ class ChartBar:
 
     number: int
     chords: tuple[tuple[Fraction, Chord], ...]  # where in the bar each starts, 0 to 1
+    word: str = ""  # what the band does in it, where it does not play on
 
     def rooms(self) -> Iterator[ChordRoom]:
         """Yield the room of each chord, from left to right."""
@@ -74,8 +75,15 @@ def chart_bars(band: Arrangement, chorus: int) -> list[ChartBar]:
         inside = [(begin, each) for begin, each in band.chords if start < begin < start + beats]
         chords = [(start, band.chord_at(start)), *inside]
         shares = tuple(((begin - start) / beats, chord) for begin, chord in chords)
-        found.append(ChartBar(at_bar + 1, shares))
+        found.append(ChartBar(at_bar + 1, shares, _word(band, chorus, at_bar)))
     return found
+
+
+def _word(band: Arrangement, chorus: int, bar: int) -> str:
+    """Return what the band does in *bar* of *chorus*; nothing where it closes the music."""
+    closing = chorus == band.choruses - 1 and bar == band.bars_of(chorus) - 1
+    words = {"stop": bar in band.stops, "break": bar in band.breaks}
+    return "" if closing else next((word for word, here in words.items() if here), "")
 
 
 def chart_lines(
@@ -149,7 +157,8 @@ def _cell(
     tall, wide = height - _BETWEEN, _box_width(look, line.columns)
     yield coloured(LINE, box(x, -tall, wide, tall, filled=False, line=0.12))
     number = coloured(FAINT, f"\\sans {resized(-2.5, lilypond_string(str(bar.number)))}")
-    yield at(x + 0.7, -1.9, number)
+    word = coloured(INK, f"\\sans \\bold {resized(-1.0, lilypond_string(bar.word))}")
+    yield at(x + 0.7, -1.9, f"\\concat {{ {number} \\hspace #1 {word} }}" if bar.word else number)
     high = min(
         tall - _NUMBER - _NUMERAL - _AIR,
         largest,

@@ -97,15 +97,24 @@ class _Paging:
     def chosen(self) -> tuple[float, float]:
         """Return the line height and note scale that fill the fewest pages best."""
         least = least_line_height(self.look)
-        fewest = len(self.pages(least, 1.0))
+        fewest = self._spread(least, 1.0)
         line, scale = least, 1.0
         for most in (_GOOD_LINE_MM, _MOST_LINE_MM):
             while line + _STEP <= most / self.look.space_mm and (
-                len(self.pages(line + _STEP, scale)) == fewest
+                self._spread(line + _STEP, scale) == fewest
             ):
                 line += _STEP
-            scale = max(each for each in self._scales() if len(self.pages(line, each)) == fewest)
+            scale = max(each for each in self._scales() if self._spread(line, each) == fewest)
         return line, scale
+
+    def _spread(self, line: float, scale: float) -> tuple[int, int]:
+        """Return how many pages there are, and on how many of them there are bars.
+
+        A page is not turned in the middle of a form for the sake of larger bars.
+        """
+        pages = self.pages(line, scale)
+        barred = sum(any(isinstance(each, ChartLine) for each in page) for page in pages)
+        return len(pages), barred
 
 
 def _kept_with(blocks: Sequence[ChartBlock], line: float) -> float:
