@@ -31,6 +31,7 @@ from reedmill.language import parse
 from reedmill.page.page_music import PageMusic
 from reedmill.page.practice_page import page_around
 from reedmill.practice.practice import PLAIN_BAND, Recording
+from reedmill.score.arrangement import Part
 from reedmill.score.score import AirWay, Breathing, Caution, Feel, LipShape, Role, Score
 from reedmill.score.style import PLAIN as PLAIN_STYLE
 from reedmill.score.style import Mark
@@ -122,6 +123,7 @@ _BAND = {
     "length": Change(more(4), "band", OVER),
     "programs": Change(lambda programs: tuple((part, 1) for part, _ in programs), "band", OVER),
     "swing": Change(to(Fraction(3, 2)), "band", OVER),
+    "absent": Change(to((Part.COMP,)), "band", OVER),
     "origins": Change(to(("mine.form",)), "band", OVER),
 }  # fmt: skip
 CHANGES: dict[str, Change] = {
@@ -242,7 +244,9 @@ _EVERYWHERE = {
     "is for the names of files": "Score.variant Score.origin Arrangement.origins",
     "follows from the notes": "Score.triplet_beats",
     "says where a mistake stands; a place is told by its line and column": "Span.file Span.width",
-    "says how the strokes came about, which are there themselves": "Arrangement.seed",
+    "says how the strokes came about, which are there themselves": (
+        "Arrangement.seed Arrangement.absent"
+    ),
 }
 _OWN_IN_HZ = "OwnReeds.blow OwnReeds.draw"
 _OWN = f"Harp.own OwnReeds.name {_OWN_IN_HZ}"

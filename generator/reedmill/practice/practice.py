@@ -47,7 +47,7 @@ class Click(Enum):
 
 
 class ClickLevel(Enum):
-    """How loud the click is beside the music it is heard with."""
+    """The loudness of the click beside the music it is heard with."""
 
     QUIET = "quiet"  # behind the music
     EVEN = "even"  # as loud as its beat
