@@ -360,6 +360,7 @@ LEFT_OUT: dict[str, dict[str, str]] = {
     "page": _EVERYWHERE | _BREATH_RESTS | {
         "sorts the library": "Score.level",
         "is for the names of files": "Score.origin Arrangement.origins",  # a take has the variant's
+        "says how the strokes came about, which are there themselves": "Arrangement.seed",
         "is in the frequency of each note; its name is told": "Intonation.ratios",
         "is where a note stands in a file that the page does not have": (
             "Note.span Span.line Span.column"
