@@ -355,8 +355,7 @@ def test_a_player_who_is_left_out_is_neither_in_the_sound_nor_in_midi(tmp_path: 
     assert "without-bass-drums" in fewer["path"]
     tracks = {t.name: notes_of(t) for t in read(Path(whole["path"]).read_bytes()).tracks}
     left = {t.name: notes_of(t) for t in read(Path(fewer["path"]).read_bytes()).tracks}
-    assert set(tracks) - set(left) == {"Bass", "Drums"}
-    assert left == {name: notes for name, notes in tracks.items() if name in left}
+    assert left == tracks | {"Bass": [], "Drums": []}
     for wrong, told in (("bas", 'Did you mean "bass"'), ("bass,comp,drums", "nobody of the band")):
         result = run(*form, "--without", wrong)
         assert result.exit_code == 2

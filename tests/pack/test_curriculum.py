@@ -190,7 +190,7 @@ def test_every_practice_key_reaches_the_exercise() -> None:
         + 'harps = "all"\npositions = [3, 1, 3]\ntempo = 61\nhand_out = ["midi", "audio"]\n'
         + 'drone = "octave"\nclick = "offbeats"\ncount_in = 2\nrepeat = 3\necho = "all"\n'
         + 'fade_out = true\nladder = "60 to 70 by 5"\napart = true\nstems = true\nwide = true\n'
-        + 'loop = true\naudio = ["mp3", "flac"]\nnote = "Slowly."\n'
+        + 'loop = true\naudio = ["ogg", "flac"]\nnote = "Slowly."\n'
         + 'embouchure = ["tongue right", "anchors tongue left, rungs lips"]\n'
         + 'backing = { form = "eight BARS", feel = "rumba", choruses = 3, lay = "once" }\n'
     )
@@ -204,7 +204,7 @@ def test_every_practice_key_reaches_the_exercise() -> None:
     assert (practice.count_in_bars, practice.repeats, practice.echo_bars) == (2, 3, 0)
     assert (practice.fade_out, practice.tempi_bpm) == (True, (60, 65, 70))
     assert (sound.apart, sound.stems, sound.wide, sound.loop) == (True, True, True, True)
-    assert sound.types == ("mp3", "flac")
+    assert sound.types == ("ogg", "flac")
     assert entry.drill.embouchures == (
         Embouchure(LipShape.TONGUE_RIGHT, LipShape.TONGUE_RIGHT),
         Embouchure(LipShape.TONGUE_LEFT, LipShape.LIPS),

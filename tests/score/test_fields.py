@@ -31,6 +31,7 @@ from reedmill.language import parse
 from reedmill.page.page_music import PageMusic
 from reedmill.page.practice_page import page_around
 from reedmill.practice.practice import PLAIN_BAND, Recording
+from reedmill.score.arrangement import Part
 from reedmill.score.score import AirWay, Breathing, Caution, Feel, LipShape, Role, Score
 from reedmill.score.style import PLAIN as PLAIN_STYLE
 from reedmill.score.style import Mark
@@ -126,6 +127,7 @@ _BAND = {
     "looseness": Change(more(1), "band", OVER),
     "choices": Change(to(("loose 2",)), "band", OVER),
     "road": Change(to("Stops in bars 1 to 4."), "band", OVER),
+    "absent": Change(to((Part.COMP,)), "band", OVER),
     "origins": Change(to(("mine.form",)), "band", OVER),
 }  # fmt: skip
 CHANGES: dict[str, Change] = {
@@ -252,7 +254,7 @@ _EVERYWHERE = {
     "follows from the notes": "Score.triplet_beats",
     "says where a mistake stands; a place is told by its line and column": "Span.file Span.width",
     "says how the strokes came about, which are there themselves": (
-        "Arrangement.seed Arrangement.looseness"
+        "Arrangement.seed Arrangement.looseness Arrangement.absent"
     ),
 }
 _OWN_IN_HZ = "OwnReeds.blow OwnReeds.draw"
@@ -368,6 +370,9 @@ LEFT_OUT: dict[str, dict[str, str]] = {
         "sorts the library": "Score.level",
         # a take has the variant's
         "is for the names of files": "Score.origin Arrangement.origins Arrangement.choices",
+        "says how the strokes came about, which are there themselves": (
+            "Arrangement.seed Arrangement.looseness"
+        ),
         "is in the frequency of each note; its name is told": "Intonation.ratios",
         "is where a note stands in a file that the page does not have": (
             "Note.span Span.line Span.column"

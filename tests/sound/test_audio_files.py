@@ -784,6 +784,7 @@ def until(is_so: Callable[[], bool]) -> None:
         ({"bits": 24, "types": ("mp3",)}, "for WAV and FLAC"),
         ({"apart": True}, "Add --ladder"),
         ({"loop": True}, "Add --drone"),
+        ({"loop": True, "drone": ("root",), "types": ("wav", "mp3")}, "wav, flac or ogg"),
         ({"stems": True}, "Add --drone or --click"),
         ({"wide": True}, "Add --drone or --click"),
     ],
@@ -819,6 +820,15 @@ def test_files_begin_with_the_silence_asked_for_and_nothing_else_moves(tmp_path:
             assert np.array_equal(sound[before:], read(path)), ending
         told: Any = recording_data(score, recording)["recording"]
         assert told["passes"][0]["start_s"] == seconds
+
+
+@pytest.mark.parametrize("kind", ["wav", "ogg"])
+def test_a_loop_has_no_seam(kind: str, tmp_path: Path) -> None:
+    """Where end meets beginning the decoded sound bends no more than it does elsewhere."""
+    recording = Recording(drone=("root", "fifth"), loop=True, types=(kind,))
+    sound = read(made(tmp_path, recording)[f".drone-loop.{kind}"])[:, 0]
+    bends = np.abs(np.diff(np.concatenate([sound[-4410:], sound[:4410]]), n=2))
+    assert bends[4400:4420].max() < 1.3 * np.abs(np.diff(sound, n=2)).max()
 
 
 @pytest.mark.parametrize("level", ["even", "loud"])

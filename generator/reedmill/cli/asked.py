@@ -163,7 +163,9 @@ def pieces_of(
         choruses = phrased_choruses(wanted, playing, under, phrasing)
         for each in choruses:
             checked_and_warned(each.score, formats)
-        return WantedPieces([left_out(each.score, under.without) for each in choruses], choruses)
+        return WantedPieces(
+            [with_players_left_out(each.score, under.without) for each in choruses], choruses
+        )
     check_phrasing(phrasing)
     if not wanted:
         check_drill_named()
@@ -306,7 +308,7 @@ def accompanied_scores(scores: list[Score], under: Over) -> list[Score]:
         band = Accompaniment(
             under.over, under.feel or USUAL_FEEL, under.lay or "loop", under.choruses, under.seed
         )
-        return [left_out(accompanied(score, band), under.without) for score in scores]
+        return [with_players_left_out(accompanied(score, band), under.without) for score in scores]
     said = under.feel or under.lay or under.seed or under.band or under.without
     if said or under.choruses is not None:
         raise InputError(
@@ -316,7 +318,7 @@ def accompanied_scores(scores: list[Score], under: Over) -> list[Score]:
     return scores
 
 
-def left_out(score: Score, without: str) -> Score:
+def with_players_left_out(score: Score, without: str) -> Score:
     """Return *score* without the players of its band that are named, with commas between."""
     if not without.strip() or score.band is None:
         return score

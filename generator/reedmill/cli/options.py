@@ -282,7 +282,7 @@ def only_one(_ctx: click.Context, param: click.Parameter, values: tuple[str, ...
     return words[0] if words else None
 
 
-def joined(_ctx: click.Context, _param: click.Parameter, values: tuple[str, ...]) -> str:
+def given_together(_ctx: click.Context, _param: click.Parameter, values: tuple[str, ...]) -> str:
     """Return what is given several times as one text with commas."""
     return ",".join(values)
 
@@ -383,7 +383,7 @@ playing_options = options(
 
 
 without_option = click.option(
-    "--without", multiple=True, callback=joined, metavar="PLAYERS",
+    "--without", multiple=True, callback=given_together, metavar="PLAYERS",
     help="Leave out players of the band: bass, comp or drums, with a comma between two.",
 )  # fmt: skip
 

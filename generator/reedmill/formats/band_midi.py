@@ -21,11 +21,7 @@ def band_tracks(
 ) -> list[Iterator[TimedMessage]]:
     """Return the tracks of chords and players; *bass* and *comp* are channels from 0."""
     channels = {Part.BASS: bass, Part.COMP: comp, Part.DRUMS: PERCUSSION}
-    players = (
-        _played(arrangement, stretches, part, channel)
-        for part, channel in channels.items()
-        if part not in arrangement.absent
-    )
+    players = (_played(arrangement, stretches, part, channel) for part, channel in channels.items())
     return [_chords(arrangement, stretches), *players]
 
 
