@@ -389,8 +389,20 @@ def test_files_of_ones_own_are_played(tmp_path: Path) -> None:
     assert (row["form"], row["feel"], row["meter"], row["bars"]) == ("Mine", "Also mine", "3/4", 16)
 
 
-@pytest.mark.parametrize("arguments", [[], ["--list"], ["--list", "--form", "Twelve bars"]])
-def test_without_a_form_the_shelf_is_shown(arguments: list[str]) -> None:
+def test_without_a_form_all_titles_are_shown_on_one_screen_of_24_lines() -> None:
+    done = run()
+    assert done.exit_code == 0
+    lines = done.stdout.splitlines()
+    assert len(lines) < 24  # with the prompt; 80 columns by 24 lines is what terminals open with
+    assert max(map(len, lines)) <= 80
+    rows = [line[11:].strip("; ").split("; ") for line in lines if line.startswith("  ")]
+    titles = [title for row in rows for title in row]
+    forms, feels = ([each.title for each in shelf] for shelf in (shipped_forms(), shipped_feels()))
+    assert sorted(titles) == sorted([*forms, *feels])
+
+
+@pytest.mark.parametrize("arguments", [["--list"], ["--list", "--form", "Twelve bars"]])
+def test_the_list_says_all_of_forms_and_feels(arguments: list[str]) -> None:
     done = run(*arguments)
     assert done.exit_code == 0
     shelf = [(form.title, form.about) for form in shipped_forms()]
@@ -450,8 +462,13 @@ def test_a_form_where_a_feel_belongs_is_told_where_it_goes(tmp_path: Path) -> No
 
 
 def test_the_titles_of_forms_are_told_apart(tmp_path: Path) -> None:
-    """One title holds a comma, so that commas between them would make two of it."""
+    """Titles hold commas, so that commas between them would make two of one."""
     told = run("--form", "Twelve bar", "--out", str(tmp_path)).stderr
+    assert told == (
+        'there is no form "Twelve bar". Did you mean "Twelve bars"? Put a whole title in quotes. '
+        "A file of your own ends in .form.\n"
+    )
+    told = run("--form", "Quadrille", "--out", str(tmp_path)).stderr
     listed = told.partition("the forms are: ")[2].partition(". ")[0]
     assert sorted(listed.split("; ")) == sorted(form.title for form in shipped_forms())
 

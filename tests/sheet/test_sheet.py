@@ -60,7 +60,7 @@ def on(title: str, harp: str, position: int | None = None) -> Score:
 
 
 # These flow on to a second page, all others fit on one.
-TWO_PAGES = {"Answer in one bar", "Boats at low water", "Larks over stubble"}
+TWO_PAGES = {"Answer in one bar", "Boats at low water", "Lamplighter", "Larks over stubble"}
 # And the page of these is so full that only the row under the staff has their tab.
 NO_PLAIN_TAB = {"Answer in two bars", "An octave out and home"}
 FIRST_LESSONS = [

@@ -5,9 +5,9 @@ The laws:
 - A form is filled two bars at a time; where it has an odd number, the bar before its last two is
   left open.  The last two bars of all take an ending, and those of every other chorus a turnaround
   where the form has one.  Everywhere else the chord of the first bar decides.
-- A phrase fits where it is meant for that chord, or, for a chord that none is meant for, where all
-  its notes on strong beats are tones of the chords that sound there.  Its first note on a strong
-  beat is a tone of the chord under it, and over a minor chord it has no major third.
+- A phrase fits where it is meant for that chord, or, where none that the player is ready for is,
+  where all its notes on strong beats are tones of the chords that sound there.  Its first note on a
+  strong beat is a tone of the chord under it, and over a minor chord it has no major third.
 - In fours: the first two bars ask, and rather end away from home; the next two answer, and rather
   end on the root.  In the first chorus, and in others by chance, the second four repeats the first
   as far as the chords let it.
@@ -32,6 +32,7 @@ from reedmill.language.drill import Drill, FormPlace
 from reedmill.score.arrangement import Arrangement
 from reedmill.score.score import Note, Score
 from reedmill.theory.chords import Chord
+from reedmill.theory.degrees import CHROMATIC
 from reedmill.theory.meter import Meter
 
 PHRASE_BARS = 2
@@ -44,6 +45,8 @@ PHRASES_A_FOUR = 2
 _SECOND_FOUR = range(PHRASES_A_FOUR, 2 * PHRASES_A_FOUR)  # phrases of a chorus
 _STRONG_TAPS = 2  # from one strong beat to the next, where a bar has an even number of taps
 _MAJOR_THIRD = 4  # semitones
+
+_LET_MORE_IN = "Let more phrases in: a higher level, more rungs, or one of your own."
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -226,6 +229,7 @@ class _Picking:
         meant = self._meant_for(slot)
         ready = [each for each in meant if not self._known(each)]
         fitting = [each for each in ready if not self._refusal(each, slot)]
+        fitting = fitting or self._fitting_by_harmony(slot)
         last = [each.phrase for each in self.found[-PHRASE_ROW:]]
         fresh = [each for each in fitting if last != [each] * PHRASE_ROW]
         if fresh:
@@ -236,8 +240,16 @@ class _Picking:
 
     def _meant_for(self, slot: FormSlot) -> list[Phrase]:
         meant = [each for each in self._phrases if each.drill.stands_over(slot.place)]
-        if meant or slot.place.chord is None:
-            return meant
+        return meant or self._in_harmony_with(slot)
+
+    def _fitting_by_harmony(self, slot: FormSlot) -> list[Phrase]:
+        return [each for each in self._in_harmony_with(slot)
+                if not self._known(each) and not self._refusal(each, slot)]  # fmt: skip
+
+    def _in_harmony_with(self, slot: FormSlot) -> list[Phrase]:
+        """Return the phrases for other chords that go with those of *slot*; none for an end."""
+        if slot.place.chord is None:
+            return []
         return [each for each in self._phrases
                 if each.drill.over[0].chord and self._in_harmony(each, slot)]  # fmt: skip
 
@@ -253,12 +265,13 @@ class _Picking:
         if not meant:
             return f"none here is meant for it. Write one with the line: over {place}"
         if not ready:
-            return min(map(self._known, meant), key=len)
+            return f"{min(map(self._known, meant), key=len)} {_LET_MORE_IN}"
         if not fitting:
-            return min((self._refusal(each, slot) for each in ready), key=len)
+            reason = min((self._refusal(each, slot) for each in ready), key=len)
+            return f"{reason} Write one that fits, with the line: over {place}"
         return (
             f'only "{fitting[0].drill.title}" does, and it would come three times in a row. '
-            "Let more phrases in: a higher level, more rungs, or one of your own."
+            f"{_LET_MORE_IN}"
         )
 
     def _refusal(self, phrase: Phrase, slot: FormSlot) -> str:
@@ -272,7 +285,8 @@ class _Picking:
         chord = self._chord_under(phrase.first, slot)
         if chord.tone(phrase.first.degree.semitones) is None:
             return (
-                f'"{title}" begins on {phrase.first.degree.name}, which {chord.name} does not have.'
+                f'"{title}" begins on {phrase.first.degree.name}, and {chord.name} has '
+                f"{_in_words(chord)}."
             )
         return ""
 
@@ -286,6 +300,12 @@ class _Picking:
 
 
 _SPOKEN = {"1": "root", "3": "third", "b3": "minor third", "5": "fifth", "b7": "seventh"}
+
+
+def _in_words(chord: Chord) -> str:
+    """Name the tones of *chord* by their degrees: ``5, 7, 2 and 4``."""
+    *most, last = (CHROMATIC[(chord.root.semitones + up) % 12].name for _, up in chord.tones)
+    return f"{', '.join(most)} and {last}"
 
 
 def _rather(found: list[Phrase], wanted: Callable[[Phrase], bool]) -> list[Phrase]:

@@ -120,7 +120,8 @@ def _none_meant(phrases: Sequence[Drill], position: Position) -> str:
             "there are no phrases here that this harp can play. A phrase has a line that says what "
             "it is over, such as: over I"
         )
-    meant = " or ".join(Position(number).ordinal for number in numbers)
+    *most, last = (Position(number).ordinal for number in numbers)
+    meant = f"{', '.join(most)} or {last}" if most else last
     return f"no phrase here is meant for {position.ordinal} position; they are for {meant}."
 
 

@@ -77,10 +77,11 @@ def _found(wanted: str, kind: type[ShelfItem], known: tuple[ShelfItem, ...]) -> 
             return each
     check_kind(b"", wanted, WHAT[kind], *BAND_KINDS)  # its ending tells
     what, titles = WHAT[kind], [each.title for each in known]
+    meant = close_match(wanted, titles)
+    all_of_them = "" if meant else f"; the {what}s are: {'; '.join(titles)}"
     raise InputError(
-        f'there is no {what} "{wanted:.{MAX_TITLE}}".{close_match(wanted, titles)} '
-        f"Put a whole title in quotes; the {what}s are: {'; '.join(titles)}. "
-        f"A file of your own ends in .{what}."
+        f'there is no {what} "{wanted:.{MAX_TITLE}}".{meant} '
+        f"Put a whole title in quotes{all_of_them}. A file of your own ends in .{what}."
     )
 
 

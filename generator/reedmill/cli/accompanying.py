@@ -173,7 +173,7 @@ def backing_command(
 ) -> None:
     """Make a band play a form of chords with a feel, in the key of a harp and position.
 
-    Without a form it lists the forms and feels there are.
+    Without a form it names the forms and feels there are; --list says more of them.
 
     \b
     reedmill backing
@@ -189,7 +189,7 @@ def backing_command(
     if listing or not form:
         if not listing:
             _check_nothing_asked(ctx)
-        _show_shelf(as_json)
+        _show_shelf(whole=listing, as_json=as_json)
         return
     made = _make(form, wanted, Ticking(quiet=as_json))
     if as_json:
@@ -323,15 +323,17 @@ def _recording(wanted: BackingWanted) -> Recording:
     )
 
 
-def _show_shelf(as_json: bool) -> None:
+def _show_shelf(*, whole: bool, as_json: bool) -> None:
     from reedmill.band.shelf import shelf_data
-    from reedmill.cli.shelf_listing import show_shelf_list
+    from reedmill.cli.shelf_listing import show_shelf_list, show_shelf_titles
 
     data = shelf_data()
     if as_json:
         say_json(data)
-    else:
+    elif whole:
         show_shelf_list(data)
+    else:
+        show_shelf_titles(data)
 
 
 def _print_made(made: list[MadeBacking]) -> None:

@@ -1,20 +1,49 @@
-"""The shipped forms and feels as a list to read in a terminal of eighty columns."""
+"""The shipped forms and feels to read in a terminal of eighty columns: titles, or all of them."""
 
 from __future__ import annotations
 
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from reedmill.cli.saying import say, say_heading
+from reedmill.base.text import columns
+from reedmill.cli.saying import columns_shown, say, say_heading
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from reedmill.band.shelf import FeelData, FormData, ShelfData
 
+_GROUP = 9  # columns of what a row of titles has in common
 _PHRASE = 4  # bars, counted together
 _LINE = 8  # bars: two phrases, the most that fit where every bar has another chord
 _ONE_LINE = 12  # bars that fit beside one another where most of them are repeated
+
+
+def show_shelf_titles(shelf: ShelfData) -> None:
+    """Print the titles of *shelf* alone, on one screen: forms by bars, feels by meter."""
+    say_heading("Forms")
+    for bars, forms in groupby(shelf["forms"], key=lambda form: form["bars"]):
+        _print_titles(f"{bars} bars", [form["title"] for form in forms])
+    say_heading("Feels")
+    by_meter = groupby(sorted(shelf["feels"], key=_meter), key=_meter)
+    for (_, meter), feels in by_meter:
+        _print_titles(meter, [feel["title"] for feel in feels])
+    say(
+        "What each is for, its chords and tempos:  reedmill backing --list",
+        'Hear one:  reedmill backing --form "Twelve bars" --feel "Slow shuffle" --harp A',
+    )
+
+
+def _print_titles(name: str, titles: Sequence[str]) -> None:
+    """Print *titles* in lines that break between two of them; a title may hold a comma."""
+    *most, last = titles
+    line = f"  {name:<{_GROUP}}"
+    for piece in (*(f"{title};" for title in most), last):
+        if columns(f"{line}{piece}") > columns_shown():
+            say(line.rstrip())
+            line = " " * (2 + _GROUP)
+        line += f"{piece} "
+    say(line.rstrip())
 
 
 def show_shelf_list(shelf: ShelfData) -> None:
@@ -59,11 +88,16 @@ def _together(bars: list[str]) -> str:
     return " | ".join(bar + (f" x{times}" if times > 1 else "") for bar, times in runs)
 
 
-def _kind(feel: FeelData) -> tuple[int, str, bool]:
-    """Return the kind of a feel, in the order of the list: fours before threes."""
+def _meter(feel: FeelData) -> tuple[bool, str]:
+    """Return the meter of a feel, in the order of the list: fours before threes."""
     beats = int(feel["meter"].partition("/")[0])
-    return beats % 3 == 0, feel["meter"], feel["swing"] != "1"
+    return beats % 3 == 0, feel["meter"]
 
 
-def _kind_words(_threes: int, meter: str, swung: bool) -> str:
+def _kind(feel: FeelData) -> tuple[bool, str, bool]:
+    """Return the kind of a feel, in the order of the list."""
+    return *_meter(feel), feel["swing"] != "1"
+
+
+def _kind_words(_threes: bool, meter: str, swung: bool) -> str:
     return f"{meter}, swung" if swung else meter
