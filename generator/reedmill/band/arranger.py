@@ -19,7 +19,9 @@ from reedmill.base.ranges import TEMPI_BPM
 from reedmill.score.arrangement import Arrangement
 from reedmill.theory.positions import Key
 
-_VOICES = 5  # notes of one stroke of the comp, with one that falls into it
+_VOICES, _CRUSHED = 4, 1  # notes of one stroke of the comp; those that fall into one in a bar
+_ALL_STRIKE = _VOICES + 3  # notes that the comp, the bass and two drums strike together
+_OPENING = 2  # strokes of the drums on the first beat of a chorus
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +156,7 @@ def _check_size(form: Form, feel: BandFeel, choruses: int, tempo_bpm: int) -> No
             f"{bars} bars at this tempo last {round(seconds / 60)} minutes; "
             f"a backing lasts at most {LONGEST_S // 60}. Play fewer choruses."
         )
-    notes = bars * _most_notes_a_bar(feel)
+    notes = bars * _most_notes_a_bar(form, feel)
     if notes > MAX_NOTES:
         raise InputError(
             f"{bars} bars of this feel have up to {notes} notes; a backing has at most "
@@ -162,11 +164,25 @@ def _check_size(form: Form, feel: BandFeel, choruses: int, tempo_bpm: int) -> No
         )
 
 
-def _most_notes_a_bar(feel: BandFeel) -> int:
-    drums = max(
-        (sum(max(map(len, pattern), default=0) for pattern in way) for way in feel.drums), default=0
+def _most_notes_a_bar(form: Form, feel: BandFeel) -> int:
+    """Return the most notes of a bar of *form*, each of whose chords may get strokes of its own."""
+    chords = max(len(bar) for bar in (*form.bars, *form.turnaround, *form.ending))
+    comp_strokes = max((len(bar) for way in feel.comp for bar in way), default=0) + chords
+    bass_strokes = max((len(bar) for way in feel.bass for bar in way), default=0) + chords
+    comp = _VOICES * comp_strokes + _CRUSHED if feel.comp else 0
+    together = _ALL_STRIKE * max(len(feel.stops), len(feel.ending))
+    return max(_most_drums_a_bar(feel) + comp + bass_strokes, together)
+
+
+def _most_drums_a_bar(feel: BandFeel) -> int:
+    """Return the most strokes of the drums in a bar, plain or up to a fill and with it."""
+    ends = [(feel.meter.beats, 0), *((fill[0].at, len(fill)) for fill in feel.fills if fill)]
+    return _OPENING + max(
+        sum(
+            max((sum(each.at < until for each in bar) for bar in pattern), default=0)
+            for pattern in way
+        )
+        + filled
+        for way in (*feel.drums, ())
+        for until, filled in ends
     )
-    fill = max(map(len, feel.fills), default=0)
-    comp_strokes = max((len(bar) for way in feel.comp for bar in way), default=0) + 4
-    bass_strokes = max((len(bar) for way in feel.bass for bar in way), default=0) + 4
-    return drums + fill + _VOICES * comp_strokes + bass_strokes + 2 * len(feel.ending)

@@ -50,7 +50,7 @@ class Cue:
 
 @dataclass(frozen=True)
 class _Stint:
-    """What is played on one chord within one bar."""
+    """The strokes of the bass on one chord within one bar."""
 
     bar: PlayedBar
     place: int  # of the chord in the bar

@@ -1,4 +1,4 @@
-"""When a comp strikes the chords of a form: the strokes of the feel, and every change of chord."""
+"""The strokes of a comp: those of the feel, and one for every change of chord."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How an organist, a pianist and a guitarist strike and hold a chord.
+"""The manners in which an organist, a pianist and a guitarist strike and hold a chord.
 
 Common practice, no published source.
 """
@@ -98,13 +98,17 @@ def _swells(bars: Iterable[PlayedBar]) -> dict[Fraction, int]:
 def _piano(voiced: list[Voiced], feel: BandFeel, tonic: int, seed: int) -> Iterator[Hit]:
     """Yield a soft shell under the right hand; the same chord again is shorter."""
     before: Voiced | None = None
+    crushed: PlayedBar | None = None
     for each in voiced:
         stroke, keys = each
         length = stroke.end - stroke.start
         if before and before[1] == keys and _is_again(before[0], stroke):
             length *= _AGAIN
         free = before[0].end if before else Fraction(0)
-        yield from _crushed(each, free, feel, tonic, seed)
+        if stroke.bar is not crushed:  # once in a bar
+            for hit in _crushed(each, free, feel, tonic, seed):
+                crushed = stroke.bar
+                yield hit
         for at, hit in enumerate(_together(each)):
             softer = _SHELL if at < 2 else 0
             yield replace(hit, end=stroke.start + length, louder=hit.louder + softer)

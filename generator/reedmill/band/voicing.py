@@ -1,4 +1,4 @@
-"""How a chord is laid out for the hands of an organist, a pianist or a guitarist.
+"""Voicings: chords laid out for the hands of an organist, a pianist or a guitarist.
 
 Every voicing has the third and the seventh of its chord, where it has them.  What a player of each
 instrument learns first decides the rest: common practice, no published source.
@@ -49,7 +49,7 @@ class Family(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Hand:
-    """How a player voices for a while."""
+    """A player's hand for a while: the instrument, the voices it takes, and its colours."""
 
     family: Family
     voices: int  # 3 or 4
@@ -57,7 +57,7 @@ class Hand:
 
 
 class _Reach(NamedTuple):
-    """How far apart voices may be, in semitones."""
+    """The distances between voices, in semitones."""
 
     span: int  # from the lowest to the highest
     gap: int  # between two neighbours
@@ -70,8 +70,7 @@ _REACH = {
 }  # fmt: skip
 _ANY = _Reach(23, 12, 1)  # for a chord that has no other voicing
 
-_THIRDS, _SEVENTHS, _FIFTHS = ("3", "b3", "4"), ("b7", "7", "bb7", "6"), ("5", "b5", "#5")
-_COLOURS = ("9", "13")
+_THIRDS, _SEVENTHS = ("3", "b3", "4"), ("b7", "7", "bb7", "6")
 _OCTAVE = 12
 _BESIDE = {("1", "9"), ("5", "13")}  # one stands for the other: never both
 

@@ -56,7 +56,7 @@ def scale_of(chord: Chord) -> tuple[int, ...]:
 
 @dataclass(frozen=True, slots=True)
 class WalkedBar:
-    """What a line has to get through: one chord within one bar, and what comes after it."""
+    """One chord within one bar for a line to get through, and the places after it."""
 
     chord: Chord
     root: int  # pitch class
@@ -81,7 +81,7 @@ class _Way:
 
 @dataclass(frozen=True, slots=True)
 class _Lately:
-    """What the last bars of a line were."""
+    """Memory of the last bars of a line."""
 
     chord: Chord | None = None
     lines: tuple[tuple[int, ...], ...] = ()  # two at most, from their root
