@@ -89,7 +89,7 @@ def heard(form: str, feel: str, key: Key = C, choruses: int = 2, **asked: object
 
 @cache
 def sample(whole: bool) -> tuple[Heard, ...]:
-    """Every form with two feels, every feel with some form, each pair in a key of its own.
+    """Every form with a feel, every feel with a form, each pair in a key of its own.
 
     All pairs with ``--whole``.
     """
@@ -97,7 +97,7 @@ def sample(whole: bool) -> tuple[Heard, ...]:
     pairs = {
         (form, feel)
         for at, form in enumerate(forms)
-        for feel in part_of(feels, at, max(1, len(feels) // 2), whole=whole)
+        for feel in part_of(feels, at, len(feels), whole=whole)
     } | {(forms[at % len(forms)], feel) for at, feel in enumerate(feels)}
     return tuple(heard(form, feel, KEYS[at % 12]) for at, (form, feel) in enumerate(sorted(pairs)))
 
