@@ -7,7 +7,6 @@ from fractions import Fraction
 
 from reedmill.base.text import printable
 from reedmill.practice.practice import (
-    LEAD_IN_S,
     Click,
     Pass,
     Practice,
@@ -37,8 +36,7 @@ def question_plan(asked: RungQuestions) -> RecordingPlan:
 def dictated_plan(score: Score) -> RecordingPlan:
     """Return the plan of the tones to write down: *score* under its number, counted in."""
     numbered = replace(score, title=printable(dictation_title(score)))
-    planned = plan_recording(numbered, Practice(count_in_bars=1))
-    return replace(planned, lead_in_s=LEAD_IN_S)
+    return plan_recording(numbered, Practice(count_in_bars=1))
 
 
 def answered_recording(types: tuple[str, ...] = ("wav",)) -> Recording:
