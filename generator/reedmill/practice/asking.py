@@ -8,6 +8,7 @@ from fractions import Fraction
 from reedmill.base.text import printable
 from reedmill.practice.practice import (
     Click,
+    ClickLevel,
     Pass,
     Practice,
     Recording,
@@ -41,4 +42,4 @@ def dictated_plan(score: Score) -> RecordingPlan:
 
 def answered_recording(types: tuple[str, ...] = ("wav",)) -> Recording:
     """Return what sounds in recordings that are answered by ear, in files of these *types*."""
-    return Recording(click=Click.COUNT_IN, types=types)
+    return Recording(click=Click.COUNT_IN, click_level=ClickLevel.QUIET, types=types)
