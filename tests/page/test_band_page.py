@@ -16,7 +16,7 @@ from pack_builds import built, write_course
 
 TEMPO = 80
 # One bar of 4/4 is counted in: the band's first beat comes after four beats.
-FIRST_S = 4 * 60 / TEMPO
+FIRST_S = 0.3 + 4 * 60 / TEMPO
 BANDED = """\
 backing = { form = "One chord", feel = "Straight eighths" }
 count_in = 1

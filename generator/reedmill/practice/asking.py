@@ -7,8 +7,8 @@ from fractions import Fraction
 
 from reedmill.base.text import printable
 from reedmill.practice.practice import (
-    LEAD_IN_S,
     Click,
+    ClickLevel,
     Pass,
     Practice,
     Recording,
@@ -37,10 +37,9 @@ def question_plan(asked: RungQuestions) -> RecordingPlan:
 def dictated_plan(score: Score) -> RecordingPlan:
     """Return the plan of the tones to write down: *score* under its number, counted in."""
     numbered = replace(score, title=printable(dictation_title(score)))
-    planned = plan_recording(numbered, Practice(count_in_bars=1))
-    return replace(planned, lead_in_s=LEAD_IN_S)
+    return plan_recording(numbered, Practice(count_in_bars=1))
 
 
 def answered_recording(types: tuple[str, ...] = ("wav",)) -> Recording:
     """Return what sounds in recordings that are answered by ear, in files of these *types*."""
-    return Recording(click=Click.COUNT_IN, types=types)
+    return Recording(click=Click.COUNT_IN, click_level=ClickLevel.QUIET, types=types)
