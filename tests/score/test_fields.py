@@ -127,6 +127,8 @@ _BAND = {
     "looseness": Change(more(1), "band", OVER),
     "choices": Change(to(("loose 2",)), "band", OVER),
     "road": Change(to("Stops in bars 1 to 4."), "band", OVER),
+    "stops": Change(to(range(1, 3)), "band", OVER),
+    "breaks": Change(to(range(1, 3)), "band", OVER),
     "absent": Change(to((Part.COMP,)), "band", OVER),
     "origins": Change(to(("mine.form",)), "band", OVER),
 }  # fmt: skip
@@ -249,7 +251,7 @@ _EVERYWHERE = {
         "Score.variant Score.origin Arrangement.origins Arrangement.choices"
     ),
     "is for a chart, on which a band has no drill over it": (
-        "Arrangement.intro_bars Arrangement.road"
+        "Arrangement.intro_bars Arrangement.road Arrangement.stops Arrangement.breaks"
     ),
     "follows from the notes": "Score.triplet_beats",
     "says where a mistake stands; a place is told by its line and column": "Span.file Span.width",
