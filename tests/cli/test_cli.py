@@ -649,6 +649,7 @@ BAD = {
     "backing --loose": [("4", "cannot be played; write 0 to 3"), ("x", "takes a whole number")],
     "backing --plan": [
         ("quiet, loud", 'the plan has "loud"'), ("stop x2", 'Did you mean "stops"?'),
+        ("2x quiet, full", 'Did you mean "quiet x2"?'),
         ("full x0", "write x2 to x50"), (",", "names no chorus"), ("even x51", "write x2 to x50"),
         ("even x50, full", "51 choruses"),
     ],

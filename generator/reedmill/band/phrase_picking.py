@@ -12,10 +12,11 @@ The laws:
   end on the root.  In the first chorus, and in others by chance, the second four repeats the first
   as far as the chords let it.
 - No phrase comes three times in a row.  Of those that fit one is rather taken that was not just
-  played and did not stand there a chorus ago, that ends on a tone of the chord it ends under, and
-  that has been played least.
+  played and did not stand there a chorus ago, that ends on a tone of the chord it ends under, that
+  begins within a sixth of where the last one ended, and that has been played least.
 
-Asking and answering in fours is common practice; there is no published source.
+Asking and answering in fours, and staying in one register, is common practice; there is no
+published source.
 """
 
 from __future__ import annotations
@@ -45,6 +46,7 @@ PHRASES_A_FOUR = 2
 _SECOND_FOUR = range(PHRASES_A_FOUR, 2 * PHRASES_A_FOUR)  # phrases of a chorus
 _STRONG_TAPS = 2  # from one strong beat to the next, where a bar has an even number of taps
 _MAJOR_THIRD = 4  # semitones
+_MAJOR_SIXTH = 9  # semitones
 
 _LET_MORE_IN = "Let more phrases in: a higher level, more rungs, or one of your own."
 
@@ -199,6 +201,8 @@ class _Picking:
         found = _rather(fitting, lambda each: each is not before)
         found = _rather(found, lambda each: each is not self._last_time(slot))
         found = _rather(found, lambda each: self._ends_well(each, slot))
+        if before is not None:
+            found = _rather(found, lambda each: _is_near(before, each))
         if later is not None:
             there = self._meant_for(later)
             found = _rather(found, lambda each: each in there and not self._refusal(each, later))
@@ -306,6 +310,11 @@ def _in_words(chord: Chord) -> str:
     """Name the tones of *chord* by their degrees: ``5, 7, 2 and 4``."""
     *most, last = (CHROMATIC[(chord.root.semitones + up) % 12].name for _, up in chord.tones)
     return f"{', '.join(most)} and {last}"
+
+
+def _is_near(before: Phrase, phrase: Phrase) -> bool:
+    leap = phrase.score.notes[0].pitch.midi - before.last.pitch.midi
+    return abs(leap) <= _MAJOR_SIXTH
 
 
 def _rather(found: list[Phrase], wanted: Callable[[Phrase], bool]) -> list[Phrase]:

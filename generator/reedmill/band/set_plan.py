@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import re
 from enum import Enum
+from typing import TYPE_CHECKING
 
 from reedmill.band.moods import Mood
 from reedmill.base.choosing import known_word
 from reedmill.base.errors import InputError, close_match
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 
 class ChorusKind(Enum):
@@ -39,6 +43,7 @@ PLAN_WORDS = {
 """What each word of a plan asks for, in a player's words."""
 
 _ENTRY = re.compile(r"([a-z]+)(?:\s*x\s*([0-9]{1,3}))?", re.ASCII)
+_NUMBER_FIRST = re.compile(r"([0-9]{1,3})\s*x?\s+([a-z]+)", re.ASCII)
 
 # After the first chorus and before the last: two that build, one that is full, one to rest on.
 # Common practice, no published source.
@@ -81,7 +86,7 @@ def _entry(entry: str) -> list[ChorusKind]:
     words = [kind.value for kind in ChorusKind]
     word = known_word(match[1], words) if match else None
     if match is None or word is None:
-        hint = close_match(entry.split()[0], words)
+        hint = _turned_round(entry, words) or close_match(entry.split()[0], words)
         raise InputError(
             f'the plan has "{entry:.40}".{hint} A chorus of a plan is one of: {", ".join(words)}. '
             f"{_EXAMPLE}"
@@ -90,6 +95,13 @@ def _entry(entry: str) -> list[ChorusKind]:
     if not 1 <= times <= 50:
         raise InputError(f'the plan has "{entry:.40}"; write x2 to x50, or the word alone for one.')
     return [ChorusKind(word)] * times
+
+
+def _turned_round(entry: str, words: Sequence[str]) -> str:
+    """Ask about ``2x quiet`` or ``2 quiet``, which puts the number first."""
+    match = _NUMBER_FIRST.fullmatch(entry.lower())
+    word = known_word(match[2], words) if match else None
+    return f' Did you mean "{word} x{match[1]}"?' if match and word else ""
 
 
 def plan_text(plan: tuple[ChorusKind, ...]) -> str:

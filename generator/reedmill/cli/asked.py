@@ -253,9 +253,18 @@ def _chorus_plan(playing: Playing, under: Over, phrasing: Phrasing) -> ChorusPla
 
 def _learned(rungs: str | None) -> tuple[Reed, ...] | None:
     """Return the reeds that a player has learned; none for the word, ``None`` where all are."""
+    from reedmill.base.errors import InputError
+
     if rungs is None:
         return None
-    return () if rungs.strip().casefold() in ("", "none") else named_reeds((rungs,))
+    if rungs.strip().casefold() in ("", "none"):
+        return ()
+    if not any(letter in "0123456789" for letter in rungs):
+        raise InputError(
+            f'there are no rungs "{rungs:.40}". Write those you have learned as tab in quotes, '
+            "such as --rungs \"-4' -3'\", or --rungs none for natural notes alone."
+        )
+    return named_reeds((rungs,))
 
 
 def _phrases(wanted: tuple[str, ...]) -> list[Drill]:

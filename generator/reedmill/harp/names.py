@@ -57,12 +57,13 @@ def harp_key_on(root: int) -> str:
 
 
 def several(text: str) -> list[str]:
-    """Split *text* at commas and the word and.
+    """Split *text* at commas and the word and; nothing between two commas names nothing.
 
-    >>> several("A, low F and B flat")
-    ['A', ' low F', 'B flat']
+    >>> several("A, low F and B flat,, C,")
+    ['A', ' low F', 'B flat', ' C']
     """
-    return re.split(r",|\s+(?:and|&)\s+", text)
+    parts = re.split(r",|\s+(?:and|&)\s+", text)
+    return [part for part in parts if part.strip()] or [text]
 
 
 def refusal(text: str) -> str:
