@@ -127,8 +127,8 @@ _BAND = {
     "looseness": Change(more(1), "band", OVER),
     "choices": Change(to(("loose 2",)), "band", OVER),
     "road": Change(to("Stops in bars 1 to 4."), "band", OVER),
-    "stops": Change(to(range(1, 3)), "band", OVER),
-    "breaks": Change(to(range(1, 3)), "band", OVER),
+    "stops": Change(to((1, 2)), "band", OVER),
+    "breaks": Change(to((1, 2)), "band", OVER),
     "absent": Change(to((Part.COMP,)), "band", OVER),
     "origins": Change(to(("mine.form",)), "band", OVER),
 }  # fmt: skip

@@ -127,8 +127,8 @@ def arrange_set(form: Form, feel: BandFeel, key: Key, asked: BandSet) -> Arrange
         intro_bars=sum(bar.chorus == INTRO for bar in bars),
         looseness=asked.looseness,
         choices=asked.words(),
-        stops=form.stops,
-        breaks=form.breaks,
+        stops=tuple(form.stops),
+        breaks=tuple(form.breaks),
         road=road_of(form, asked),
         origins=(form.span.file, feel.span.file),
     )

@@ -64,8 +64,8 @@ class Arrangement:
     intro_bars: int = 0  # before the first chorus
     looseness: int = 0  # 0: every stroke exactly on its place; up to 3
     choices: tuple[str, ...] = ()  # what is unusual about the set, in words for file names
-    stops: range = range(0)  # bars from 0, of every chorus, in which it strikes its stops alone
-    breaks: range = range(0)  # bars of every chorus in which it is silent after one beat
+    stops: tuple[int, ...] = ()  # bars from 0, of every chorus, in which it strikes stops alone
+    breaks: tuple[int, ...] = ()  # bars of every chorus in which it is silent after one beat
     road: str = ""  # what happens in the set besides the chords, for those who read the chart
     absent: tuple[Part, ...] = ()  # players who are left out, so that somebody else can play
     origins: tuple[str, ...] = field(default=(), compare=False, repr=False)
