@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-import numpy as np
+from collections.abc import Iterable, Iterator
 
 from reedmill.harp.reeds import room_below
 from reedmill.score.bursts import burst_chord
@@ -21,11 +19,9 @@ from reedmill.sound.reed.click import (
 )
 from reedmill.sound.reed.colour import (
     DARK_ABOVE,
-    MOST_HARMONICS,
     PAGE_AIR,
     colour_of,
-    colour_waves,
-    reed_phases,
+    told_amplitudes,
 )
 from reedmill.sound.reed.drone import partials_of_drone
 from reedmill.sound.reed.shape import (
@@ -53,7 +49,7 @@ def sound_facts(score: Score) -> dict[str, object]:
     shapes = {str(number): _shape(score, note) for number, note in enumerate(score.notes)}
     needed = {number: shape for number, shape in shapes.items() if shape}
     return ({"shapes": needed} if needed else {}) | {
-        "phases": [round(float(each), _DIGITS) for each in np.angle(reed_phases(MOST_HARMONICS))],
+        "phases": told_radians(),
         "tables": list(_reed_tables(score)),
         "manner": {
             "attack_s": SPEAK_S,
@@ -95,11 +91,10 @@ def _reed_tables(score: Score) -> Iterator[dict[str, object]]:
     for reed, hz, closed, soft in wanted:
         amplitude = BESIDE_ACCENTS if soft else 1.0
         colour = colour_of(reed, closed=closed, amplitude=amplitude)
-        found = np.abs(colour_waves(colour, hz, hz, _RATE))
         yield {
             "tab": reed.tab,
             "hz": round(hz, 4),
-            "harmonics": _rounded(found),
+            "harmonics": _rounded(told_amplitudes(colour, hz, _RATE)),
             **({"closed": True} if closed else {}),
             **({"soft": True} if soft else {}),
         }
@@ -138,5 +133,5 @@ def _table(hz: float, cosines: Samples, sines: Samples) -> dict[str, object]:
     return {"to_hz": round(hz, 4), "cosines": _rounded(cosines), "sines": _rounded(sines)}
 
 
-def _rounded(values: Samples) -> list[float]:
+def _rounded(values: Iterable[float]) -> list[float]:
     return [round(float(each), _DIGITS) for each in values]

@@ -34,7 +34,7 @@ class BreathingPeriods:
 
     @property
     def count(self) -> int:
-        """How many periods there are."""
+        """The number of its periods."""
         return (len(self.values) - 1) // self.points
 
     def along(self, cycles: Samples, shift: int = 0) -> Samples:

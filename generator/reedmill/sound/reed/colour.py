@@ -23,7 +23,7 @@ from reedmill.sound.signal.tone import carried
 
 @dataclass(frozen=True, slots=True)
 class _Resonance:
-    """What is brought out around a frequency: how much power, and over how wide a band."""
+    """A band around a frequency that is brought out: how much power, and how narrow."""
 
     hz: float
     gain: float
@@ -70,8 +70,8 @@ its amplitude against theirs."""
 
 
 @dataclass(frozen=True, slots=True)
-class Colour:
-    """What gives a reed its harmonics, beside its pitch."""
+class ReedColour:
+    """All that gives a reed its harmonics, beside its pitch."""
 
     breath: Breath
     bend: float = 0.0  # semitones
@@ -80,18 +80,18 @@ class Colour:
     softer: int = 0  # steps of 3 dB under the strongest
 
 
-def colour_of(reed: Reed, *, closed: bool = False, amplitude: float = 1.0) -> Colour:
+def colour_of(reed: Reed, *, closed: bool = False, amplitude: float = 1.0) -> ReedColour:
     """Return the colour of *reed* at the *amplitude* of its attack, 1 where it is strongest.
 
     >>> colour_of(Reed.parse("-3''"), amplitude=0.71)
-    Colour(breath=<Breath.DRAW: 'draw'>, bend=2.0, over=False, closed=False, softer=1)
+    ReedColour(breath=<Breath.DRAW: 'draw'>, bend=2.0, over=False, closed=False, softer=1)
     """
     softer = round(-20 * float(np.log10(max(amplitude, 0.01))) / _STEP_DB)
     bend = reed.bend + 0.5 * reed.quarter
-    return Colour(reed.breath, bend, reed.over, closed, min(max(softer, 0), _MOST_STEPS))
+    return ReedColour(reed.breath, bend, reed.over, closed, min(max(softer, 0), _MOST_STEPS))
 
 
-def colour_waves(colour: Colour, hz: float, highest_hz: float, rate: int) -> Waves:
+def colour_waves(colour: ReedColour, hz: float, highest_hz: float, rate: int) -> Waves:
     """Return the harmonics of a tone of *hz*, as loud as every steady tone is.
 
     As many as *rate* carries of *highest_hz*, to which it may slide.  Those of every colour have
@@ -105,7 +105,17 @@ def colour_waves(colour: Colour, hz: float, highest_hz: float, rate: int) -> Wav
     return np.asarray(found * reed_phases(len(found)), dtype=np.complex128)
 
 
-def noise_waves(colour: Colour, hz: float, highest_hz: float, rate: int) -> Waves:
+def told_amplitudes(colour: ReedColour, hz: float, rate: int) -> list[float]:
+    """Return the amplitudes of ``colour_waves`` as plain numbers, for a synthesiser elsewhere."""
+    return [float(each) for each in np.abs(colour_waves(colour, hz, hz, rate))]
+
+
+def told_radians() -> list[float]:
+    """Return the phase of every harmonic, of cosines, as plain numbers."""
+    return [float(each) for each in _RADIANS]
+
+
+def noise_waves(colour: ReedColour, hz: float, highest_hz: float, rate: int) -> Waves:
     """Return the noise of the breath around each harmonic of ``colour_waves``, in its phases.
 
     As far as a breath is heard, below or above the last of them.
@@ -122,7 +132,7 @@ def noise_waves(colour: Colour, hz: float, highest_hz: float, rate: int) -> Wave
     return np.asarray(band * reed_phases(count), dtype=np.complex128)
 
 
-def _harmonics(colour: Colour, fundamental_hz: float, count: int) -> tuple[Samples, Samples]:
+def _harmonics(colour: ReedColour, fundamental_hz: float, count: int) -> tuple[Samples, Samples]:
     """Return *count* amplitudes, not yet levelled, and their frequencies."""
     numbers = np.arange(1, count + 1, dtype=np.float64)
     hz = fundamental_hz * numbers

@@ -78,7 +78,7 @@ class HoleLine:
         return next(played, self.reeds[0])
 
 
-class Tone(NamedTuple):
+class ReedTone(NamedTuple):
     """A reed at its pitch, with open hands or closed ones."""
 
     reed: Reed
@@ -110,7 +110,7 @@ class LineGain:
 
     @property
     def heard(self) -> tuple[float, float]:
-        """Where it is heard first and last; all the way before or after where it has no edge."""
+        """The places where it is heard first and last; infinite where it has no edge."""
         loud = [number for number, value in enumerate(self.values) if value]
         begin = self.places[loud[0] - 1] if loud[0] else float("-inf")
         end = self.places[loud[-1] + 1] if loud[-1] + 1 < len(self.places) else float("inf")
@@ -150,7 +150,7 @@ class BreathLines:
     def _reach(self) -> float:
         return round(_TURN_S * self.rate) / 2
 
-    def gains(self, line: int, factors: Sequence[float]) -> dict[Tone, LineGain]:
+    def gains(self, line: int, factors: Sequence[float]) -> dict[ReedTone, LineGain]:
         """Return the amplitude of each tone of a *line*, which go over into one another.
 
         *factors* as in ``gain``.  From reed to reed it takes as long as the pitch slides.
@@ -177,10 +177,10 @@ class BreathLines:
             for wanted in dict.fromkeys(tone for _, tone, factor in there if factor)
         }
 
-    def tone(self, line: int, span: LineSpan) -> Tone:
+    def tone(self, line: int, span: LineSpan) -> ReedTone:
         """Return what sounds, or would sound, of a *line* in *span*."""
         played = self.lines[line].reed_at(span.start)
-        return Tone(played.reed, played.hz, span.closed)
+        return ReedTone(played.reed, played.hz, span.closed)
 
 
 class _Step(NamedTuple):

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from reedmill.practice.practice import Pass, RecordingPlan
 from reedmill.sound.reed.breath_noise import BreathingPeriods, breathing_periods
-from reedmill.sound.reed.colour import Colour, colour_of, colour_waves, darkened, noise_waves
+from reedmill.sound.reed.colour import ReedColour, colour_of, colour_waves, darkened, noise_waves
 from reedmill.sound.reed.hole_lines import BreathLines, HoleLine, LineGain, LineSpan, breath_lines
 from reedmill.sound.reed.shape import (
     REED_ATTACK_S,
@@ -177,7 +177,7 @@ def _breathing_layers(lines: BreathLines, amplitude: float) -> Iterator[_Layer]:
 
 @lru_cache(maxsize=64)
 def _periods(
-    colour: Colour, hz: float, highest_hz: float, rate: int
+    colour: ReedColour, hz: float, highest_hz: float, rate: int
 ) -> tuple[BreathingPeriods, Period]:
     """Return the periods of the tone, and one of what it lacks in the dark."""
     waves = colour_waves(colour, hz, highest_hz, rate)
@@ -195,7 +195,7 @@ class _Partials:
     hz: float
     highest_hz: float
     cycles: float  # periods passed where the chord begins
-    colour: Colour | None = None  # None: still
+    colour: ReedColour | None = None  # None: still
 
 
 def _factor(
