@@ -22,6 +22,7 @@ from reedmill.sound.reed.colour import (
     PAGE_AIR,
     colour_of,
     told_amplitudes,
+    told_radians,
 )
 from reedmill.sound.reed.drone import partials_of_drone
 from reedmill.sound.reed.shape import (
