@@ -32,7 +32,7 @@ from reedmill.sound.recording.mix import take
 from reedmill.theory.positions import Position
 
 RATE = 44_100
-LEAST_SPEED = 3.0
+LEAST_SPEED = 4.0
 MOST_GROWTH, MOST_MORE_MB = 7.5, 15.0  # for six times the length
 ROUNDS = 9
 DRILL = "Home from every rung"

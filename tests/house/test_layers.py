@@ -38,7 +38,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "formats": _MUSIC | {"practice", "ear", "formats.table"},
     "sheet": _MUSIC | {"formats"},
     "sound.signal": {"base", "practice"},
-    "sound.reed": {"score", "practice", "sound.signal"},
+    "sound.reed": {"harp", "score", "practice", "sound.signal"},
     "sound.soundfont": {"base", "theory", "score", "practice", "sound.signal", "sound.reed"},
     "sound.band": {
         "base", "theory", "score", "practice", "sound.signal", "sound.reed", "sound.soundfont",

@@ -148,15 +148,19 @@ def test_every_pitch_of_the_harp_is_known_once(score: Score) -> None:
 
 
 def test_the_wave_a_page_plays_is_that_of_the_reference_tones(made: bytes) -> None:
-    """The sum of a table's cosines and sines has the harmonics that NumPy finds in our sound."""
-    from reedmill.sound.reed.voice import REED
-    from reedmill.sound.signal.tone import period
+    """A table's amplitudes and phases are those that NumPy finds in a period of our sound."""
+    from reedmill.harp import Reed
+    from reedmill.sound.reed.colour import colour_of, colour_waves
+    from reedmill.sound.signal.tone import period_of
 
-    table = blocks(made)["reedmill-page"]["sounds"]["tables"][-1]
-    spectrum = np.fft.rfft(period(REED, table["to_hz"], RATE).values) / 4096
-    count = len(table["cosines"])
-    assert np.allclose(spectrum.real[1 : count + 1], table["cosines"], atol=1e-5)
-    assert np.allclose(-spectrum.imag[1 : count + 1], table["sines"], atol=1e-5)
+    sounds = blocks(made)["reedmill-page"]["sounds"]
+    for table in sounds["tables"]:
+        colour = colour_of(Reed.parse(table["tab"]))
+        wave = period_of(colour_waves(colour, table["hz"], table["hz"], RATE))
+        spectrum = np.fft.rfft(wave.values) / 4096
+        count = len(table["harmonics"])
+        told = table["harmonics"] * np.exp(1j * np.array(sounds["phases"][:count]))
+        assert np.allclose(spectrum[1 : count + 1], told, atol=2e-5)
 
 
 HOSTILE = [

@@ -252,7 +252,7 @@ def test_in_an_echo_the_same_bars_are_open_over_the_drone() -> None:
 def test_a_fading_guide_is_heard_softer_each_time_and_not_at_the_last() -> None:
     score = score_from("-2:4", tempo=120)
     practice = Practice(repeats=5, fade_out=True)
-    guide = stem(score, Recording(practice=practice), "tones")
+    guide = stem(score, Recording(pure=True, practice=practice), "tones")
     bar = 2 * RATE
     levels = [np.sqrt(np.mean(guide[n * bar : (n + 1) * bar] ** 2)) for n in range(5)]
     assert np.array(levels) / levels[0] == pytest.approx([1, 0.75, 0.5, 0.25, 0], abs=0.001)
@@ -262,9 +262,9 @@ def test_a_fading_guide_is_heard_softer_each_time_and_not_at_the_last() -> None:
 def test_a_pass_sounds_as_the_score_alone_does(echo: int | None) -> None:
     """The third time through, sample by sample, but for where rounding put its start."""
     score = score_from(TUNE, tempo=113)
-    alone = stem(score, Recording(), "tones")
+    alone = stem(score, Recording(pure=True), "tones")
     practice = Practice(repeats=3, echo_bars=echo)
-    recording = Recording(practice=practice)
+    recording = Recording(pure=True, practice=practice)
     found = recording.plan(score)
     whole = stem(score, recording, "tones")
     heard = found.passes[-1 if echo is None else -2]

@@ -298,7 +298,7 @@ LEFT_OUT: dict[str, dict[str, str]] = {
     },
     "wav": _EVERYWHERE | _WRITTEN_OUT | _BREATH_RESTS | {
         "is on the sheet; the silence is heard": "Breathing.way",
-        "is not heard": f"{_NOT_HEARD} Score.meter Meter.* Note.reed Reed.* SoundingReed.reed",
+        "is not heard": f"{_NOT_HEARD} Score.meter Meter.* Note.reed Reed.hole SoundingReed.reed",
         "is named on the sheet; the tags say how it feels": "Arrangement.form",
         "is in the strokes of the band": "Arrangement.key Arrangement.chords Key.* Chord.*",
         "is for a SoundFont; the plain band has voices of its own": "Arrangement.programs",

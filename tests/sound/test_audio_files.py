@@ -154,8 +154,9 @@ def test_a_recording_that_is_nearly_all_drone_keeps_its_peaks_down_first(tmp_pat
     """The tones at its beginning would be cut off if all of it were brought to the level."""
     practice = Practice(repeats=20, fade_out=True, echo_bars=0)
     recording = Recording(
-        drone=("root",), click=Click.BEATS, click_level=ClickLevel.QUIET, practice=practice
-    )
+        drone=("root",), click=Click.BEATS, click_level=ClickLevel.QUIET, practice=practice,
+        pure=True,
+    )  # fmt: skip
     score = score_from("-2 r:7", tempo=200)
     lufs, peak_dbtp = loudness(read(made(tmp_path, recording, score)[".mix.wav"]))
     assert lufs < STATED_LUFS - 0.3
@@ -454,7 +455,7 @@ def test_a_missing_note_is_not_right(tmp_path: Path) -> None:
     assert [each.right for each in heard] == [True, False, True, True]
     assert "NOT HEARD" in hearing_table(heard)
     assert hearing_summary(heard) == (
-        "3 of 4 notes measured: 1 NOT within 1 cent, the worst 0.00 cent off. "
+        "3 of 4 notes measured: 1 NOT within 1 cent, the worst 0.01 cent off. "
         "3 attacks heard: all within 20 ms."
     )
     assert hearing_data(heard)[1]["heard_hz"] is None
@@ -516,7 +517,7 @@ def test_what_cannot_be_measured_is_said_not_to_be(tmp_path: Path) -> None:
     assert "not measured: a vibrato" in table
     assert "not measured: a hole whose partials are all those of another" in table
     assert hearing_summary(heard).startswith(
-        "2 of 6 notes measured: all within 1 cent, the worst 0.00 cent off. Not measured: "
+        "2 of 6 notes measured: all within 1 cent, the worst 0.01 cent off. Not measured: "
         "a hole whose partials are all those of another, a shake, a vibrato."
     )
     assert [row["cents"] is None for row in hearing_data(heard)] == [

@@ -88,9 +88,22 @@ def worst_cents(sound: Samples, rate: int, target_hz: float) -> float:
     return float(np.max(np.abs(1200 * np.log2(found / target_hz))))
 
 
+def mean_cents(sound: Samples, rate: int, target_hz: float) -> float:
+    """How far off Praat hears a tone that breathes, with its own lowest pitch, 75 Hz.
+
+    The mean of all frames: the noise of the breath moves each of them, to either side.
+    """
+    pitch = parselmouth.Sound(sound, rate).to_pitch_ac(
+        pitch_floor=75.0, pitch_ceiling=target_hz * 1.9, very_accurate=True
+    )
+    found = np.asarray(pitch.selected_array["frequency"], dtype=np.float64)
+    assert found.min() > 0, "Praat hears no pitch"
+    return abs(float(np.mean(1200 * np.log2(found / target_hz))))
+
+
 def worst_of_notes(score: Score, targets_hz: list[float]) -> float:
-    """The worst pitch error in cents over the steady part of notes one second long."""
-    sound, rate = read(wav_bytes(score))
+    """The worst pitch error in cents over the steady part of still notes one second long."""
+    sound, rate = read(wav_bytes(score, pure=True))
     middles = [
         sound[rate * i + rate // 10 : rate * i + rate * 9 // 10] for i in range(len(targets_hz))
     ]
@@ -122,11 +135,20 @@ def just_cents(name: str) -> dict[int, float]:
 
 
 @pytest.mark.parametrize("harp", HOLE_ONE)
-def test_every_note_of_the_harp_sounds_within_a_tenth_of_a_cent(harp: str) -> None:
+def test_every_note_of_the_harp_sounds_within_a_twentieth_of_a_cent(harp: str) -> None:
+    """A second of every reed, with its attack and the noise of the breath."""
     reeds = every_reed(harp)
     assert len(reeds) == 20 + 12 + 7  # naturals; bends 1 2 3 1 0 1 0 1 1 2; overbends
-    targets = [equal_hz(hole_one(harp) + sounding(tab)) for tab in reeds]
-    assert worst_of_notes(score_from(" ".join(reeds), harp=harp), targets) < 0.1
+    sound, rate = read(wav_bytes(score_from(" ".join(reeds), harp=harp)))
+    for number, tab in enumerate(reeds):
+        tone = sound[number * rate : (number + 1) * rate - rate // 50]
+        assert mean_cents(tone, rate, equal_hz(hole_one(harp) + sounding(tab))) < 0.05, tab
+
+
+def test_every_still_note_of_the_harp_sounds_within_a_tenth_of_a_cent_all_the_way() -> None:
+    reeds = every_reed("C")
+    targets = [equal_hz(hole_one("C") + sounding(tab)) for tab in reeds]
+    assert worst_of_notes(score_from(" ".join(reeds)), targets) < 0.1
 
 
 def test_a_harp_at_442_sounds_every_note_at_442() -> None:
@@ -197,7 +219,7 @@ def test_every_note_of_every_key_is_in_tune_by_two_methods_in_every_tuning(
             octaves, step = divmod(lowest(harp) + sounding(tab) - root, 12)
             target = equal_hz(root, reference_hz) * 2 ** (octaves + cents[step] / 1200)
             middle = sound[round((number * 0.25 + 0.02) * rate) :][: round(0.2 * rate)]
-            assert worst_cents(middle, rate, target) < 0.5, (tab, name, reference_hz)
+            assert mean_cents(middle, rate, target) < 0.5, (tab, name, reference_hz)
             found = spectral_hz(middle, rate, target)
             assert abs(1200 * np.log2(found / target)) < 0.5, (tab, name, reference_hz)
 
@@ -207,9 +229,9 @@ def test_the_keys_are_a_chromatic_row() -> None:
 
 
 @pytest.mark.parametrize("tab", ["1", "-3", "7", "10"])
-def test_a_tone_is_its_harmonics_and_nothing_else(tab: str) -> None:
+def test_a_still_tone_is_its_harmonics_and_nothing_else(tab: str) -> None:
     target = equal_hz(66 + sounding(tab))
-    sound, rate = read(wav_bytes(score_from(f"{tab}:2", harp="F#")))
+    sound, rate = read(wav_bytes(score_from(f"{tab}:2", harp="F#"), pure=True))
     power, hz = spectrum(sound[rate // 4 : rate // 4 + rate], rate)
     off_harmonic = np.abs(hz - target * np.round(hz / target)) > 40
     assert share_db(power, off_harmonic) < -75
@@ -219,7 +241,7 @@ def test_a_tone_is_its_harmonics_and_nothing_else(tab: str) -> None:
 def test_a_slide_upwards_does_not_alias() -> None:
     # At 22,050 Hz the 23rd harmonic of the bend fits, but not that of the note it slides to.
     target = equal_hz(60 + sounding("-3"))
-    sound, rate = read(wav_bytes(score_from("-3''':2 ~-3:2"), sample_rate=22_050))
+    sound, rate = read(wav_bytes(score_from("-3''':2 ~-3:2"), pure=True, sample_rate=22_050))
     power, hz = spectrum(sound[rate * 5 // 2 : rate * 7 // 2], rate)
     assert share_db(power, np.abs(hz - target * np.round(hz / target)) > 40) < -75
 
@@ -330,7 +352,7 @@ def level_around(sound: Samples, rate: int, at_s: float) -> float:
 
 
 def test_a_joined_note_has_no_attack_and_a_separate_one_has() -> None:
-    joined, rate = read(wav_bytes(score_from("-3 ~-3'' ~-3 ~-3'''")))
+    joined, rate = read(wav_bytes(score_from("-3 ~-3'' ~-3 ~-3'''"), pure=True))
     apart, _ = read(wav_bytes(score_from("-3 -3'' -3 -3'''")))
     for join_s in (1.0, 2.0, 3.0):
         assert level_around(joined, rate, join_s) > 0.9
@@ -377,7 +399,7 @@ def test_a_slide_follows_its_curve(tempo: int, music: str, cents: int, slide_s: 
     start_s = float(Fraction(music.split()[0].partition(":")[2] or 1) * 60 / tempo)
     from_hz = equal_hz(60 + sounding(tabs[0]))
     assert sounding(tabs[1]) - sounding(tabs[0]) == cents // 100
-    sound, rate = read(wav_bytes(score_from(music, tempo=tempo)))
+    sound, rate = read(wav_bytes(score_from(music, tempo=tempo), pure=True))
     heard = momentary_cents(sound, rate, from_hz)
     for x in (-0.25, 0.25, 0.5, 0.75, 1.25):
         within = min(max(x, 0.0), 1.0)
@@ -394,7 +416,7 @@ BENT = ["-1'", "-2''", "-3'''", "-4'", "-6'", "8'", "9'", "10''"]
 def test_slides_of_every_bending_hole_lie_on_their_curve(harp: str, tab: str) -> None:
     """Down and up again, looked at every two milliseconds, within 3 cents."""
     natural, depth = tab.rstrip("'"), tab.count("'")
-    sound, rate = read(wav_bytes(score_from(f"{natural} ~{tab} ~{natural}", harp=harp)))
+    sound, rate = read(wav_bytes(score_from(f"{natural} ~{tab} ~{natural}", harp=harp), pure=True))
     heard = momentary_cents(sound, rate, equal_hz(lowest(harp) + sounding(natural)))
     for start_s, starts, ends in ((1.0, 0, -100 * depth), (2.0, -100 * depth, 0)):
         for at_s in np.arange(-0.04, 0.12, 0.002):
@@ -407,7 +429,7 @@ def test_a_slide_arrives_exactly() -> None:
     sound, rate = read(wav_bytes(score_from("-3 ~-3' ~-3'' ~-3'''")))
     for number, tab in enumerate(["-3", "-3'", "-3''", "-3'''"]):
         steady = sound[round((number + 0.1) * rate) : round((number + 0.95) * rate)]
-        assert worst_cents(steady, rate, equal_hz(60 + sounding(tab))) < 0.1
+        assert mean_cents(steady, rate, equal_hz(60 + sounding(tab))) < 0.05
 
 
 # Drone and click
@@ -486,7 +508,7 @@ def test_the_mix_is_the_sum_of_its_stems() -> None:
 def test_the_loudest_mix_stays_under_one_decibel_below_full_scale(harp: str) -> None:
     score = score_from(" ".join(every_reed(harp)), harp=harp, tempo=180)
     sound, _ = read(wav_bytes(score, drone=True, click=True))
-    assert 0.3 < np.abs(sound).max() < 10 ** (-1 / 20)
+    assert 0.25 < np.abs(sound).max() < 10 ** (-1 / 20)
 
 
 def test_equal_scores_give_equal_bytes() -> None:
@@ -518,7 +540,7 @@ def test_sound_beyond_full_scale_is_refused(bad: float) -> None:
 def test_another_sample_rate_gives_the_same_pitch() -> None:
     sound, rate = read(wav_bytes(score_from("-9:2", harp="F#"), sample_rate=48_000))
     assert rate == 48_000
-    assert worst_cents(sound[rate // 4 : rate], rate, equal_hz(66 + sounding("-9"))) < 0.1
+    assert mean_cents(sound[: rate * 3 // 2], rate, equal_hz(66 + sounding("-9"))) < 0.05
 
 
 def test_a_sample_rate_no_file_should_have_is_refused() -> None:

@@ -7,7 +7,7 @@
 
 import { Click } from './tap.js';
 import { Playhead } from './timeline.js';
-import { sound, waveOf } from './voice.js';
+import { Tones, airOf, sound, waveOf } from './voice.js';
 
 const AHEAD_S = 0.25;
 const MOST_BEHIND_S = 0.5; // more than headphones without a wire are
@@ -55,8 +55,8 @@ export function soundingNow(context, now_ms) {
 
 /**
  * @typedef {object} Sounds  what tones and clicks are made of, from Reedmill
- * @property {import('./voice.js').Harmonics[]} tables  for higher and higher tones
- * @property {import('./voice.js').Harmonics[]} [closed]  the same with the hands closed round the harp
+ * @property {number[]} phases  of the harmonics of every reed
+ * @property {import('./voice.js').ReedTable[]} tables  of every reed that sounds
  * @property {Record<string, import('./timeline.js').Shape>} [shapes]  by the number of the note, of those that need one
  * @property {import('./voice.js').Manner} manner
  * @property {import('./tap.js').Taps} taps
@@ -65,15 +65,14 @@ export function soundingNow(context, now_ms) {
 
 export class Player {
   /** @param {AudioContext} context @param {import('./timeline.js').Timeline} timeline @param {Sounds} sounds */
-  constructor(context, timeline, { tables, closed = [], manner, taps, accents }) {
+  constructor(context, timeline, { phases, tables, manner, taps, accents }) {
     this.context = context;
     this.timeline = timeline;
-    this.tables = tables;
+    this.tones = new Tones(context, { phases, tables }, manner);
+    this.air = manner.air === undefined ? null : airOf(context, manner.air);
     this.manner = manner;
     this.accents = new Set(accents);
     this.click = new Click(context, taps);
-    this.waves = tables.map((table) => waveOf(context, table));
-    this.closed = { tables: closed, waves: closed.map((table) => waveOf(context, table)) };
     this.attacks = timeline.attacks();
     this.out = context.createGain();
     this.out.connect(context.destination);
@@ -181,7 +180,9 @@ export class Player {
       this.sounded += 1;
       const amplitude = guideOf(pass, wishes.fade ?? 0) * this.#accentOf(breath);
       if (start >= this.context.currentTime && amplitude > 0) {
-        const how = { wave: this.#waveFor(breath), closed: this.#waveFor(breath, this.closed), manner: this.manner, when, amplitude };
+        const soft = this.#accentOf(breath) < 1;
+        const toneOf = (/** @type {string} */ tab, /** @type {number} */ hz, /** @type {boolean} */ closed) => this.tones.of(tab, hz, closed, soft);
+        const how = { toneOf, air: this.air, manner: this.manner, when, amplitude };
         sound(this.context, /** @type {AudioNode} */ (this.bus), breath, how);
         for (const { hz, beside, burst, start: from, end } of breath) {
           for (const each of [hz, ...beside.map((other) => other.hz), ...burst]) this.onTone(each, when(from), when(end));
@@ -207,13 +208,6 @@ export class Player {
   /** Where some notes are accented the others step back. @param {import('./timeline.js').TimedNote[]} breath */
   #accentOf(breath) {
     return this.accents.size === 0 || this.accents.has(breath[0].index) ? 1 : this.manner.beside_accents;
-  }
-
-  /** @param {import('./timeline.js').TimedNote[]} breath @param {{tables: import('./voice.js').Harmonics[], waves: PeriodicWave[]}} of */
-  #waveFor(breath, { tables, waves } = this) {
-    const highest = Math.max(...breath.map((note) => note.hz));
-    const place = tables.findIndex((table) => table.to_hz >= highest - 1e-6);
-    return waves[place < 0 ? waves.length - 1 : place];
   }
 
   /** @param {Playhead} head @param {Wishes} wishes @param {number} until */

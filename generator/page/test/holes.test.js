@@ -40,6 +40,8 @@ class Told {
   setTargetAtTime() {}
 }
 
+const [OPEN, CLOSED] = ['open', 'closed'].map((wave) => ({ wave: /** @type {any} */ (wave) }));
+
 /** What the oscillators of a breath were told. @param {ReturnType<typeof breath>} of */
 function sounded({ notes, when }) {
   /** @type {{frequency: Told, detune: Told, wave: unknown}[]} */
@@ -53,7 +55,7 @@ function sounded({ notes, when }) {
       return one;
     },
   };
-  sound(/** @type {any} */ (context), /** @type {any} */ ({}), notes, { wave: /** @type {any} */ ('open'), closed: /** @type {any} */ ('closed'), manner: MANNER, when, amplitude: 0.5 });
+  sound(/** @type {any} */ (context), /** @type {any} */ ({}), notes, { toneOf: (_tab, _hz, closed) => (closed ? CLOSED : OPEN), manner: MANNER, when, amplitude: 0.5 });
   return found;
 }
 

@@ -18,6 +18,7 @@ from reedmill.cli.options import (
     options,
     paper_options,
     playing_options,
+    pure_option,
     replace_option,
 )
 from reedmill.cli.saying import say, say_heading, say_json
@@ -45,6 +46,7 @@ _ASKING = options(
         "--tell", is_flag=True,
         help="After each pause play the rungs, from the highest down to the one that it was.",
     ),
+    pure_option,
     click.option(
         "--audio", default="wav", show_default=True, metavar="TYPES",
         help="Any of wav, flac, ogg, mp3, with commas between.",
@@ -115,14 +117,15 @@ def _make(
     formats = dictations_named(wanted.to.split(","))
     asking = Asking(wanted.questions, wanted.seed, wanted.pause, wanted.tell)
     types = parse_types(wanted.audio)
-    _check_asked(formats, asking != Asking(), types != ("wav",))
+    _check_asked(formats, asking != Asking(), types != ("wav",), wanted.pure)
     return make_dictations(
         scores_of(drills, playing), Path(wanted.out), formats, asking=asking, types=types,
-        look=_look(wanted), apart=wanted.apart, progress=shown.done, replace=wanted.replace,
+        pure=wanted.pure, look=_look(wanted), apart=wanted.apart, progress=shown.done,
+        replace=wanted.replace,
     )  # fmt: skip
 
 
-def _check_asked(formats: tuple[str, ...], asking: bool, types: bool) -> None:
+def _check_asked(formats: tuple[str, ...], asking: bool, types: bool, pure: bool) -> None:
     """Refuse choices for a recording where none is to be made."""
     from reedmill.base.errors import InputError
 
@@ -133,6 +136,8 @@ def _check_asked(formats: tuple[str, ...], asking: bool, types: bool) -> None:
         )
     if types and formats == ("sheet",):
         raise InputError("--audio is for recordings. Add one: --to sheet,tones")
+    if pure and formats == ("sheet",):
+        raise InputError("--pure is for recordings. Add one: --to sheet,tones")
 
 
 def _look(wanted: DictationWanted) -> Look:

@@ -150,6 +150,7 @@ def _recording(sounds: Sounds, under: Over) -> Recording:
     )
     return Recording(
         voice=sounds.voice,
+        pure=sounds.pure,
         drone=parse_drone(sounds.drone) if sounds.drone is not None else (),
         backing=under.over is not None,
         band=under.band,

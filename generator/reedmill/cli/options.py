@@ -464,12 +464,18 @@ lead_in_option = click.option(
     "swallow the first moments.",
 )  # fmt: skip
 
+pure_option = click.option(
+    "--pure", is_flag=True,
+    help="Tones that keep still, the same for every reed and without breath: to tune by.",
+)  # fmt: skip
+
 
 sounding_options = options(
     click.option(
         "--voice", default="", metavar="FONT[:PROGRAM]",
         help="Play the tones with a SoundFont, its tuning measured and put right.",
     ),
+    pure_option,
     click.option(
         "--drone", cls=MaybeValued, alone="root", metavar="[TONES]",
         pattern=r"root|fifth|octave|[\w ]+(\+[\w ]*)+",

@@ -63,6 +63,7 @@ class Sounds:
     """The options for what is recorded, and into which files."""
 
     voice: str
+    pure: bool
     drone: str | None
     clicking: str | None
     count_in: int  # bars
@@ -154,6 +155,7 @@ class DictationWanted:
     seed: int
     pause: int  # seconds
     tell: bool
+    pure: bool
     audio: str
     apart: bool
     paper: str

@@ -89,6 +89,7 @@ def make_dictations(
     *,
     asking: Asking = AS_USUAL,
     types: tuple[str, ...] = ("wav",),
+    pure: bool = False,
     look: Look | None = None,
     apart: bool = False,
     progress: Callable[[str], None] | None = None,
@@ -98,8 +99,8 @@ def make_dictations(
 
     *to* names ``sheet``, the rhythm of a drill to be filled in; ``tones``, what is to be heard for
     it; and ``questions``, a recording that asks for its rungs as *asking* says, with a page to
-    tick on.  Sound is in files of *types*.  The answers are the last page of each PDF, or *apart*
-    in a file of their own.
+    tick on.  Sound is in files of *types*, in tones that keep still where they are *pure*.  The
+    answers are the last page of each PDF, or *apart* in a file of their own.
 
     The same request replaces its own files; anything else that is in the way only with
     *replace*.  Raises ``InputError`` for an unknown format, for a drill without two rungs that are
@@ -107,7 +108,7 @@ def make_dictations(
     before anything is made; ``RenderError`` when a file cannot be made.
     """
     formats = dictations_named(to)
-    recording = answered_recording(types)
+    recording = answered_recording(types, pure=pure)
     heard = _heard_apart(scores)
     check_scores(len(heard), sum(len(score.notes) for score in heard))
     wanted = _Wanted(formats, asking, recording, look, apart)
@@ -196,14 +197,20 @@ class _Wanted:
         if "sheet" in self.formats:
             yield self._pages(score, "dictation", None)
         if "tones" in self.formats:
-            name = dictation_file_name(score, "dictation")
+            name = dictation_file_name(score, "dictation", self._heard)
             yield self._sounds(score, name, dictated_plan(score))
         if "questions" in self.formats:
             score = replace(score, variant=())  # its tempo is not heard
             asked = rung_questions(score, self.asking)
             yield self._pages(score, "questions", asked)
-            name = dictation_file_name(score, "which-rung", question_words(self.asking))
+            words = (*question_words(self.asking), *self._heard)
+            name = dictation_file_name(score, "which-rung", words)
             yield self._sounds(score, name, question_plan(asked), asked)
+
+    @property
+    def _heard(self) -> tuple[str, ...]:
+        """The words that tell a recording from one of other tones."""
+        return ("pure",) if self.recording.pure else ()
 
     def _sounds(
         self, score: Score, name: FileName, plan: RecordingPlan, asked: RungQuestions | None = None

@@ -115,6 +115,7 @@ def practice_words(practice: Practice) -> tuple[str, ...]:
 def tones_words(recording: Recording, kind: str) -> tuple[str, ...]:
     """Return the words that tell the tones of *recording* from others, in a file of *kind*."""
     words = {
+        "pure": recording.pure,
         "drone first": bool(recording.drone) and recording.practice.count_in_bars > 0,
         "wide": recording.wide,
     }
@@ -133,6 +134,7 @@ def mix_words(recording: Recording, kind: str) -> tuple[str, ...]:
     words = {
         "without tones": not recording.guided and not recording.backing,
         "band alone": not recording.guided and recording.backing and bool(recording.drone),
+        "pure": recording.pure,
         _band(recording.band): bool(recording.band),
         **_mixed_words(recording),
         "wide": recording.wide,

@@ -40,6 +40,9 @@ def dictated_plan(score: Score) -> RecordingPlan:
     return plan_recording(numbered, Practice(count_in_bars=1))
 
 
-def answered_recording(types: tuple[str, ...] = ("wav",)) -> Recording:
-    """Return what sounds in recordings that are answered by ear, in files of these *types*."""
-    return Recording(click=Click.COUNT_IN, click_level=ClickLevel.QUIET, types=types)
+def answered_recording(types: tuple[str, ...] = ("wav",), *, pure: bool = False) -> Recording:
+    """Return what sounds in recordings that are answered by ear, in files of these *types*.
+
+    In tones that keep still where they are *pure*.
+    """
+    return Recording(click=Click.COUNT_IN, click_level=ClickLevel.QUIET, types=types, pure=pure)

@@ -229,6 +229,7 @@ class Recording:
     """The choices for a recording: what sounds, how it is practised, and its files."""
 
     voice: str = ""  # of the tones: a SoundFont as "font.sf2" or "font.sf2:23"; empty: the reed
+    pure: bool = False  # a reed that keeps still, without colour and breath, to tune by
     guided: bool = True  # False: the tones are not heard, the rest is
     backing: bool = False  # the band of the score plays along
     band: str = ""  # who plays it: a SoundFont, PLAIN_BAND, or empty: the best there is here
@@ -251,6 +252,11 @@ class Recording:
         if self.apart and not self.practice.tempi_bpm:
             raise InputError(
                 "apart gives each tempo of a ladder its own file.", way_out=Remedy.LADDER_TO_PART
+            )
+        if self.pure and (self.voice or not self.guided):
+            raise InputError(
+                "pure is for tones in the reed voice, and here there are none.",
+                way_out=Remedy.TONES_TO_VERIFY,
             )
         if self.loop and not self.drone:
             raise InputError("loop makes a drone that can be looped.", way_out=Remedy.DRONE_TO_LOOP)

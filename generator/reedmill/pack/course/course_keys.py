@@ -68,6 +68,7 @@ PRACTICE = (
     ),
     CourseKey("wide", "true or false: tones left, drone right", "wide = true"),
     CourseKey("loop", "true or false: also a drone that can be looped", "loop = true"),
+    CourseKey("pure", "true or false: tones that keep still, to tune by", "pure = true"),
     CourseKey("audio", "types of sound files", 'audio = ["mp3"]'),
     CourseKey(
         "backing",

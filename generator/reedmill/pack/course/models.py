@@ -231,6 +231,7 @@ class PracticeKeys(Strict):
     stems: Annotated[bool | None, OrNone] = None
     wide: Annotated[bool | None, OrNone] = None
     loop: Annotated[bool | None, OrNone] = None
+    pure: Annotated[bool | None, OrNone] = None
     audio: Annotated[
         Annotated[
             list[Annotated[Short, _one_of("type of sound file", TYPES)]],

@@ -15,9 +15,11 @@ if TYPE_CHECKING:
 
 SOUND_KEYS = (
     "drone", "click", "count_in", "repeat", "echo", "fade_out", "ladder", "apart", "stems",
-    "wide", "loop", "audio", "backing",
+    "wide", "loop", "pure", "audio", "backing",
 )  # fmt: skip
 """The keys that go into a sound file."""
+
+_SWITCHES = ("stems", "wide", "apart", "loop", "pure")
 
 Layer = tuple[TablePath, "PracticeKeys | ChartTable"]
 """A table of practice keys, and where it stands; of a chart that has two of them, too."""
@@ -68,7 +70,7 @@ def settled_recording(settled: Settled, pointer: Pointer) -> Recording:
                 tempi_bpm=settled.value("ladder", ()),
             ),
             types=tuple(dict.fromkeys(settled.value("audio", ("wav",)))),
-            **{name: settled.value(name, False) for name in ("stems", "wide", "apart", "loop")},
+            **{name: settled.value(name, False) for name in _SWITCHES},
         )
 
 

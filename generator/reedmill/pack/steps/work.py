@@ -152,8 +152,8 @@ def _as_in_midi(recording: Recording) -> Recording:
     """Return *recording* without the options that only a sound file has."""
     plain = Recording()
     return replace(
-        recording, voice="", band="", stems=False, wide=False, loop=False, types=plain.types,
-        bits=plain.bits, verify=False, click_level=plain.click_level,
+        recording, voice="", pure=False, band="", stems=False, wide=False, loop=False,
+        types=plain.types, bits=plain.bits, verify=False, click_level=plain.click_level,
     )  # fmt: skip
 
 

@@ -20,7 +20,7 @@ from reedmill.sound.band.soundfont import font_tones
 from reedmill.sound.band.strokes import ToneStroke, strokes
 from reedmill.sound.band.synth import plain_tones
 from reedmill.sound.band.tones import Tone, ToneLengths, ToneSamples
-from reedmill.sound.reed.voice import REED
+from reedmill.sound.reed.still_tone import REED
 from reedmill.sound.signal.level import UNDER_LU, measured
 from reedmill.sound.signal.limiter import Stem, limited
 from reedmill.sound.signal.loudness import Samples

@@ -18,7 +18,8 @@ from reedmill.score.arrangement import Arrangement
 from reedmill.score.score import Score
 from reedmill.sound.reed.click import click as click_stem
 from reedmill.sound.reed.drone import drone as drone_stem
-from reedmill.sound.reed.voice import REED, guide
+from reedmill.sound.reed.still_tone import REED
+from reedmill.sound.reed.voice import guide
 from reedmill.sound.signal.clock import RATE, checked_rate, sample_count, sample_of
 from reedmill.sound.signal.level import UNDER_LU, Level, measured
 from reedmill.sound.signal.limiter import Stem
@@ -98,7 +99,7 @@ def take(plan: RecordingPlan, recording: Recording, *, rate: int = RATE) -> Stem
     """
     checked_rate(rate)
     count = sample_count(plan, rate)
-    stems: dict[str, Stem] = {"tones": _guide(plan, recording.voice, rate)}
+    stems: dict[str, Stem] = {"tones": _guide(plan, recording, rate)}
     notice = ""
     if recording.backing:
         from reedmill.sound.band.stem import backing  # three dozen instruments and drums
@@ -126,12 +127,12 @@ def _beside_lufs(recording: Recording) -> float | None:
     return music_lufs + (_LOUDER_LU if recording.click_level is ClickLevel.LOUD else 0.0)
 
 
-def _guide(plan: RecordingPlan, voice: str, rate: int) -> Stem:
-    if not voice:
-        return guide(plan, rate)
+def _guide(plan: RecordingPlan, recording: Recording, rate: int) -> Stem:
+    if not recording.voice:
+        return guide(plan, rate, still=recording.pure)
     from reedmill.sound.soundfont.font_voice import named_guide  # what reads SoundFonts
 
-    return named_guide(plan, voice, rate)
+    return named_guide(plan, recording.voice, rate)
 
 
 def _arrangement(score: Score) -> Arrangement:
@@ -151,46 +152,58 @@ def _kept(stem: Stem, count: int) -> Stem:
 EVERYTHING = Recording(drone=("root",), click=Click.BEATS)
 
 
-def stem(score: Score, name: str, *, sample_rate: int = RATE) -> Samples:
+def stem(score: Score, name: str, *, pure: bool = False, sample_rate: int = RATE) -> Samples:
     """Return the stem ``tones``, ``drone`` or ``click`` of *score*; mono, -1 to 1.
 
+    Tones that are *pure* keep still, as of ``Recording``.
     ``InputError`` for another name, or for a sample rate out of range.
     """
     if name not in STEMS:
         raise InputError(
             f'there is no stem "{name}".{close_match(name, STEMS)} Choose from: {", ".join(STEMS)}.'
         )
-    taken = take(plan_recording(score), EVERYTHING, rate=sample_rate)
+    taken = take(plan_recording(score), replace(EVERYTHING, pure=pure), rate=sample_rate)
     return taken.stems[name](0, taken.count).copy()
 
 
 def render(
-    score: Score, *, drone: bool = False, click: bool = False, sample_rate: int = RATE
+    score: Score,
+    *,
+    drone: bool = False,
+    click: bool = False,
+    pure: bool = False,
+    sample_rate: int = RATE,
 ) -> Samples:
     """Return the tones of *score*, with drone and click if asked for: shape (samples,), mono.
 
     Exactly the sum of the stems, 0.3 s longer than the bars, not levelled.
     """
-    taken, names = _asked_for(score, drone=drone, click=click, rate=sample_rate)
+    taken, names = _asked_for(score, drone=drone, click=click, pure=pure, rate=sample_rate)
     return np.concatenate([block[:, 0] for block in taken.blocks(names)])
 
 
 def wav_bytes(
-    score: Score, *, drone: bool = False, click: bool = False, sample_rate: int = RATE
+    score: Score,
+    *,
+    drone: bool = False,
+    click: bool = False,
+    pure: bool = False,
+    sample_rate: int = RATE,
 ) -> bytes:
     """Return ``render`` as a levelled WAV file with its tags; equal scores give equal bytes."""
-    taken, names = _asked_for(score, drone=drone, click=click, rate=sample_rate)
+    taken, names = _asked_for(score, drone=drone, click=click, pure=pure, rate=sample_rate)
     blocks = taken.blocks(names, taken.level(names).factor)
     tags = tags_of(taken.plan, names)
     return b"".join(wav_stream(blocks, taken.count, rate=sample_rate, tags=tags))
 
 
 def _asked_for(
-    score: Score, *, drone: bool, click: bool, rate: int
+    score: Score, *, drone: bool, click: bool, pure: bool, rate: int
 ) -> tuple[StemSet, tuple[str, ...]]:
     wanted = replace(
         EVERYTHING,
         drone=EVERYTHING.drone if drone else (),
         click=EVERYTHING.click if click else None,
+        pure=pure,
     )
     return take(plan_recording(score), wanted, rate=rate), wanted.mixed

@@ -1,67 +1,71 @@
 """The reed voice: the tones of a score, one attack for each breath.
 
-Every sample is a function of its place alone, so that any stretch of a recording can be
-made by itself: an hour of sound needs no more memory than a second.
+It breathes: every reed has its colour, a tone swells and brightens as it begins, and the noise
+of the breath is in it.  Or it is still: the same tone for every reed, to tune by.  Every sample
+is a function of its place alone, so that any stretch of a recording can be made by itself: an
+hour of sound needs no more memory than a second.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reedmill.practice.practice import Pass, RecordingPlan
-from reedmill.sound.reed.hole_lines import (
-    MUTED_ABOVE_HZ,
-    MUTED_DB,
-    BreathLines,
-    HoleLine,
-    LineGain,
-    LineSpan,
-    breath_lines,
+from reedmill.sound.reed.breath_noise import BreathingPeriods, breathing_periods
+from reedmill.sound.reed.colour import ReedColour, colour_of, colour_waves, darkened, noise_waves
+from reedmill.sound.reed.hole_lines import BreathLines, HoleLine, LineGain, LineSpan, breath_lines
+from reedmill.sound.reed.shape import (
+    REED_ATTACK_S,
+    SPEAK_S,
+    SPEAKS,
+    Outline,
+    outline,
+    sounding_attacks,
+    swell_s,
 )
-from reedmill.sound.reed.shape import outline, sounding_attacks
+from reedmill.sound.reed.still_tone import CLOSED_REED, REED
 from reedmill.sound.reed.tone_segments import cycles_between
 from reedmill.sound.signal.loudness import Samples, k_gain
-from reedmill.sound.signal.tone import Period, Timbre, partials, period
+from reedmill.sound.signal.tone import Period, partials, period, period_of
 
-# A free reed chops the air into pulses: even and odd harmonics, many of them, the second
-# and third nearly as strong as the first.  Chosen by ear, no published source.
-REED = Timbre(
-    (
-        1.0, 0.62, 0.71, 0.45, 0.38, 0.30, 0.24, 0.19, 0.15, 0.12, 0.095, 0.075,
-        0.060, 0.047, 0.037, 0.030, 0.024, 0.019, 0.015, 0.012, 0.0095, 0.0075, 0.0060, 0.0047,
-    ),
-    soft_above_hz=2500.0,
-    lufs=-16.0,
-)  # fmt: skip
-
-CLOSED_REED = replace(REED, soft_above_hz=MUTED_ABOVE_HZ, lufs=REED.lufs - MUTED_DB)
-"""The tone with the hands closed round the harp."""
-
-REED_ATTACK_S = 0.003  # quicker than a real reed, so that the onset marks the beat exactly
-
-
-def partials_of_reed(hz: float, rate: int) -> tuple[Samples, Samples]:
-    """Return cosines and sines of the reed tone for a breath whose highest note is *hz*.
-
-    Arrays of one length; item 0 belongs to the fundamental, the next to twice its
-    frequency.
-    """
-    return partials(REED, hz, rate)
+_STRIDE = 40_503
 
 
 @dataclass(frozen=True, slots=True)
 class _Layer:
-    """One hole with open hands, or with the hands closed, and how loud it is."""
+    """A tone of one hole, and how loud it is."""
 
     line: HoleLine
-    tone: Period  # of its highest note, so that a slide upwards stays band-limited
+    tone: Period | BreathingPeriods
     gain: LineGain
+    darkness: Period | None = None  # what a tone lacks that only begins to speak
+
+    def between(self, first: int, last: int, attack: Attack) -> Samples | None:
+        """Return it at samples *first* to *last* of *attack*, or ``None`` where it is silent."""
+        gain = self.gain.between(first, last)
+        if gain is not None and not np.any(gain):
+            return None
+        cycles = cycles_between(self.line.segments, first, last, attack.rate)
+        part = self._along(cycles, attack.start)
+        if self.darkness is not None:
+            for place, share in attack.outline.dark(first, last):
+                dark = slice(place - first, place - first + len(share))
+                part[dark] -= share * self.darkness.along(cycles[dark])
+        if gain is not None:
+            part *= gain
+        return part
+
+    def _along(self, cycles: Samples, start: int) -> Samples:
+        if isinstance(self.tone, Period):
+            return self.tone.along(cycles)
+        # another breath for each attack: a step that has no divisor with a power of two
+        return self.tone.along(cycles, start * _STRIDE % self.tone.count)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,34 +73,42 @@ class Attack:
     """One attack and the slides after it, from sample *start* of the recording."""
 
     start: int
-    count: int
     amplitude: float
     layers: tuple[_Layer, ...]
+    outline: Outline
     rate: int
 
     @property
     def end(self) -> int:
         """The first sample after the attack."""
-        return self.start + self.count
+        return self.start + self.outline.count
 
     def between(self, first: int, last: int) -> Samples:
         """Return its samples from *first* to *last*, counted from its own start."""
         sound = np.zeros(0)
         for layer in self.layers:
-            gain = layer.gain.between(first, last)
-            if gain is None or np.any(gain):
-                cycles = cycles_between(layer.line.segments, first, last, self.rate)
-                part = layer.tone.along(cycles)
-                part *= 1.0 if gain is None else gain
-                sound = part if not len(sound) else sound + part
+            begins, ends = layer.gain.heard
+            begin, end = max(first, int(max(begins, 0))), int(min(last, ends + 1))
+            part = layer.between(begin, end, self) if begin < end else None
+            if part is None:
+                continue
+            if not len(sound) and end - begin == last - first:
+                sound = part
+                continue
+            sound = sound if len(sound) else np.zeros(last - first)
+            sound[begin - first : end - first] += part
+        sound = sound if len(sound) else np.zeros(last - first)
         sound *= self.amplitude
-        outline(self.count, REED_ATTACK_S, self.rate).give(sound, first)
+        self.outline.give(sound, first)
         return sound
 
 
-def guide(plan: RecordingPlan, rate: int) -> Callable[[int, int], Samples]:
-    """Return the tones of *plan*: a function from first and last sample to mono samples."""
-    attacks = [attack for heard in plan.passes for attack in _attacks(heard, rate)]
+def guide(plan: RecordingPlan, rate: int, *, still: bool = False) -> Callable[[int, int], Samples]:
+    """Return the tones of *plan*: a function from first and last sample to mono samples.
+
+    They breathe, unless they are to be *still*.
+    """
+    attacks = [attack for heard in plan.passes for attack in _attacks(heard, rate, still)]
     starts, ends = [each.start for each in attacks], [each.end for each in attacks]
 
     def block(first: int, last: int) -> Samples:
@@ -110,15 +122,26 @@ def guide(plan: RecordingPlan, rate: int) -> Callable[[int, int], Samples]:
     return block
 
 
-def _attacks(heard: Pass, rate: int) -> Iterator[Attack]:
+def _attacks(heard: Pass, rate: int, still: bool) -> Iterator[Attack]:
     for breath, amplitude in sounding_attacks(heard):
         lines = breath_lines(heard, breath, rate)
-        if lines.count:
-            yield Attack(lines.start, lines.count, amplitude, tuple(_layers(lines)), rate)
+        if not lines.count:
+            continue
+        if still:
+            shape = outline(lines.count, REED_ATTACK_S, rate)
+            layers = tuple(_still_layers(lines))
+        else:
+            first = lines.lines[lines.spans[0].sounding[0]]
+            shape = outline(lines.count, SPEAK_S, rate, swell_s(first.hz[0]), SPEAKS)
+            layers = tuple(_breathing_layers(lines, amplitude))
+        yield Attack(lines.start, amplitude, layers, shape, rate)
 
 
-def _layers(lines: BreathLines) -> Iterator[_Layer]:
-    factors = [_factor(lines, span) for span in lines.spans]
+# --- still ---------------------------------------------------------------------------------
+
+
+def _still_layers(lines: BreathLines) -> Iterator[_Layer]:
+    factors = [_factor(lines, span, _still_partials) for span in lines.spans]
     for closed, timbre in ((False, REED), (True, CLOSED_REED)):
         if all(span.closed is not closed for span in lines.spans):
             continue
@@ -128,21 +151,41 @@ def _layers(lines: BreathLines) -> Iterator[_Layer]:
                 yield _Layer(line, period(timbre, line.highest_hz, lines.rate), gain)
 
 
+def _still_partials(lines: BreathLines, number: int, span: LineSpan) -> _Partials:
+    line = lines.lines[number]
+    return _Partials(line.hz_at(span.start), line.highest_hz, _cycles(lines, number, span))
+
+
+# --- breathing -----------------------------------------------------------------------------
+
+
+def _breathing_layers(lines: BreathLines, amplitude: float) -> Iterator[_Layer]:
+    def partials_of(lines: BreathLines, number: int, span: LineSpan) -> _Partials:
+        tone, line = lines.tone(number, span), lines.lines[number]
+        cycles = _cycles(lines, number, span)
+        return _Partials(
+            tone.hz, line.highest_hz, cycles, colour_of(tone.reed, amplitude=amplitude)
+        )
+
+    factors = [_factor(lines, span, partials_of) for span in lines.spans]
+    for number, line in enumerate(lines.lines):
+        for tone, gain in lines.gains(number, factors).items():
+            colour = colour_of(tone.reed, closed=tone.closed, amplitude=amplitude)
+            full, darkness = _periods(colour, tone.hz, line.highest_hz, lines.rate)
+            yield _Layer(line, full, gain, darkness)
+
+
+@lru_cache(maxsize=64)
+def _periods(
+    colour: ReedColour, hz: float, highest_hz: float, rate: int
+) -> tuple[BreathingPeriods, Period]:
+    """Return the periods of the tone, and one of what it lacks in the dark."""
+    waves = colour_waves(colour, hz, highest_hz, rate)
+    noise = noise_waves(colour, hz, highest_hz, rate)
+    return breathing_periods(waves, noise), period_of(waves - darkened(waves))
+
+
 # --- chords as loud as one note ------------------------------------------------------------
-
-
-def _factor(lines: BreathLines, span: LineSpan) -> float:
-    """Return the amplitude factor by which the holes of *span* are together as loud as one."""
-    if len(span.sounding) < 2 or span.end <= span.start:
-        return 1.0
-    sounding = [lines.lines[number] for number in span.sounding]
-    begun = (cycles_between(line.segments, span.start, span.start + 1, lines.rate)[0]
-             for line in sounding)  # fmt: skip
-    tones = tuple(
-        _Partials(line.hz_at(span.start), line.highest_hz, float(cycles % 1))
-        for line, cycles in zip(sounding, begun, strict=True)
-    )
-    return _chord_factor(tones, (span.end - span.start) / lines.rate, lines.rate)
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,6 +195,22 @@ class _Partials:
     hz: float
     highest_hz: float
     cycles: float  # periods passed where the chord begins
+    colour: ReedColour | None = None  # None: still
+
+
+def _factor(
+    lines: BreathLines, span: LineSpan, of: Callable[[BreathLines, int, LineSpan], _Partials]
+) -> float:
+    """Return the amplitude factor by which the holes of *span* are together as loud as one."""
+    if len(span.sounding) < 2 or span.end <= span.start:
+        return 1.0
+    tones = tuple(of(lines, number, span) for number in span.sounding)
+    return _chord_factor(tones, (span.end - span.start) / lines.rate, lines.rate)
+
+
+def _cycles(lines: BreathLines, number: int, span: LineSpan) -> float:
+    segments = lines.lines[number].segments
+    return float(cycles_between(segments, span.start, span.start + 1, lines.rate)[0] % 1)
 
 
 @lru_cache(maxsize=1024)  # a chord comes again at every repeat
@@ -174,10 +233,17 @@ def _weighted(rate: int) -> Callable[[_Partials], tuple[Samples, NDArray[np.comp
     """Return a function to the frequencies and complex amplitudes of partials, as loud as heard."""
 
     def of(tone: _Partials) -> tuple[Samples, NDArray[np.complex128]]:
-        cosines, sines = partials(REED, tone.highest_hz, rate)
-        numbers = np.arange(1, len(cosines) + 1, dtype=np.float64)
-        waves = (cosines - 1j * sines) * np.exp(2j * np.pi * numbers * tone.cycles)
+        begun = _waves(tone, rate)
+        numbers = np.arange(1, len(begun) + 1, dtype=np.float64)
+        waves = begun * np.exp(2j * np.pi * numbers * tone.cycles)
         heard = waves * k_gain(np.minimum(numbers * tone.hz, 20_000.0))
         return numbers * tone.hz, np.asarray(heard, dtype=np.complex128)
 
     return of
+
+
+def _waves(tone: _Partials, rate: int) -> NDArray[np.complex128]:
+    if tone.colour is not None:
+        return colour_waves(tone.colour, tone.hz, tone.highest_hz, rate)
+    cosines, sines = partials(REED, tone.highest_hz, rate)
+    return np.asarray(cosines - 1j * sines, dtype=np.complex128)

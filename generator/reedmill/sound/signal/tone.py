@@ -67,7 +67,20 @@ def period(timbre: Timbre, hz: float, rate: int) -> Period:
     rejected: sine phases, with which an onset was detected up to 2 ms late.
     ``InputError`` when the rate cannot carry the fundamental.
     """
-    values = _values(_harmonics(timbre, hz, rate), hz)[1]
+    return _shared(_values(_harmonics(timbre, hz, rate), hz)[1])
+
+
+def period_of(waves: NDArray[np.complex128]) -> Period:
+    """Return one period of the partials *waves*, the fundamental first.
+
+    Each is the complex amplitude of its partial: peak amplitude and phase, a cosine where real.
+    """
+    spectrum = np.zeros(_POINTS // 2 + 1, dtype=np.complex128)
+    spectrum[1 : len(waves) + 1] = 0.5 * _POINTS * waves
+    return _shared(np.fft.irfft(spectrum, _POINTS))
+
+
+def _shared(values: Samples) -> Period:
     rises = np.diff(values, append=values[0])
     values.flags.writeable = rises.flags.writeable = False  # they are shared
     return Period(values, rises)
@@ -115,14 +128,23 @@ def _fullest_point(values: Samples, hz: float) -> int:
 
 def _harmonics(timbre: Timbre, hz: float, rate: int) -> Samples:
     """Return peak amplitudes of the harmonics of *hz* that *rate* carries, levelled."""
-    count = min(len(timbre.harmonics), int(min(_HIGHEST * rate, _HEARD_HZ) / hz))
-    if count == 0:
-        raise InputError(
-            f"a tone of {hz:.0f} Hz is too high for {rate} samples a second. "
-            f"It needs at least {hz / _HIGHEST:.0f}."
-        )
+    count = carried(len(timbre.harmonics), hz, rate)
     partials_hz = hz * np.arange(1, count + 1, dtype=np.float64)
     tilt = np.hypot(1.0, partials_hz / timbre.soft_above_hz)
     amplitudes: Samples = np.array(timbre.harmonics[:count], dtype=np.float64) / tilt
     amplitudes *= scale_to_lufs(amplitudes, partials_hz, timbre.lufs)
     return amplitudes
+
+
+def carried(most: int, hz: float, rate: int) -> int:
+    """Return how many harmonics of *hz* the *rate* carries and people hear, at most *most*.
+
+    ``InputError`` where it is none.
+    """
+    count = min(most, int(min(_HIGHEST * rate, _HEARD_HZ) / hz))
+    if count == 0:
+        raise InputError(
+            f"a tone of {hz:.0f} Hz is too high for {rate} samples a second. "
+            f"It needs at least {hz / _HIGHEST:.0f}."
+        )
+    return count

@@ -18,7 +18,7 @@ from reedmill.base.remedies import Remedy
 from reedmill.practice.practice import RecordingPlan
 from reedmill.sound.reed.hole_lines import MUTED_ABOVE_HZ, MUTED_DB, BreathLines, breath_lines
 from reedmill.sound.reed.shape import outline, sounding_attacks
-from reedmill.sound.reed.voice import REED
+from reedmill.sound.reed.still_tone import REED
 from reedmill.sound.signal.loudness import Samples, k_gain, scale_to_lufs
 from reedmill.sound.soundfont.file import Preset, SoundFont, open_soundfont, parse_voice
 from reedmill.sound.soundfont.pitch_tracking import silent
