@@ -472,7 +472,7 @@ PLAYING = [
     "--tempo",
     "--my-harp",
 ]
-OVER = ["--over", "--feel", "--lay", "--choruses", "--seed", "--band"]
+OVER = ["--over", "--feel", "--lay", "--choruses", "--seed", "--band", "--without"]
 PHRASING = ["--level", "--rungs"]
 SEARCHED = ["--level", "--hole", "--rung", "--from", "--topic", "--position", "--technique"]
 TAKES = {
@@ -484,6 +484,8 @@ TAKES = {
         "--voice",
         "--drone",
         "--click",
+        "--click-level",
+        "--lead-in",
         "--count-in",
         "--repeat",
         "--echo",
@@ -497,6 +499,7 @@ TAKES = {
     "hear": [
         *PLAYING,
         *OVER,
+        *PHRASING,
         "--drill",
         "--repeat",
         "--echo",
@@ -523,6 +526,9 @@ TAKES = {
         "--choruses",
         "--seed",
         "--loose",
+        "--without",
+        "--lead-in",
+        "--click-level",
         "--plan",
         "--intro",
         "--ending",
@@ -628,6 +634,13 @@ BAD = {
         ("", "is not a tempo ladder"),
     ],
     "--audio": [("wave", 'Did you mean "wav"?'), ("mp4", 'Did you mean "mp3"?'), (" ,", "no type")],
+    "--without": [("bass", "Say over which form")],
+    "backing --without": [
+        ("brass", 'Did you mean "bass"?'),
+        ("bass,comp,drums", "nobody of the band is left to play"),
+    ],
+    "--lead-in": [("9", "write 0 to 5"), ("-1", "write 0 to 5")],
+    "--click-level": [("lowd", "not one of 'quiet', 'even', 'loud'")],
     "--bits": [("8", "not one of '16', '24'")],
     "--reeds": [("-3 -5'", "does not bend a semitone"), ("x", '"x" is not a reed')],
     "--over": [

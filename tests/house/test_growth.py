@@ -35,7 +35,9 @@ def growth(stage: str, shape: str, notes: int) -> float:
 @pytest.mark.parametrize("shape", SHAPES)
 def test_twice_the_notes_are_twice_the_work(shape: str) -> None:
     notes = 96 if shape == BAND else NOTES  # a chorus has 48
-    grew = {stage: growth(stage, shape, notes) for stage in STAGES if stage != "sheet"}
+    # The first choruses of a set are played otherwise than those that follow.
+    counts = {stage: notes * (3 if stage == "over" else 1) for stage in STAGES if stage != "sheet"}
+    grew = {stage: growth(stage, shape, count) for stage, count in counts.items()}
     assert {stage: ratio for stage, ratio in grew.items() if ratio > MOST} == {}
 
 
