@@ -18,12 +18,13 @@ import oracles
 from hearing.evaluation import score_of
 from hearing.takes import played, recorded, reeds
 from reedmill import api
+from reedmill.band.phrased import ChorusPlan, phrased
 from reedmill.base.errors import RenderError
 from reedmill.cli import cli
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import parse
-from reedmill.library import SUFFIX, shipped
+from reedmill.library import SUFFIX, shipped, shipped_phrases
 from reedmill.theory.positions import Position
 from taken import kept_in, take
 
@@ -950,13 +951,17 @@ def examples(command: str) -> list[str]:
 
 
 def record_the_takes_of_help() -> None:
-    """A take of the library's drill, two of one's own, and one of a whole harp."""
+    """Takes of a drill of the library and of one's own, of a whole harp, and of choruses."""
     home, mine = score_of("Home from every rung", "C"), parse(MINE)[0]
     recorded(Path(), "take", home, played(home), "aac")
     score = expand(mine, Harp.parse("low F"), Position(2), tempo_bpm=50)
     for name in ("monday", "tuesday"):
         recorded(Path(), name, score, played(score))
     recorded(Path(), "slow", home, reeds(Harp("C"), {}))
+    plan = ChorusPlan("Twelve bars", level=2, seed=7)
+    phrases = [each.drill for each in shipped_phrases()]
+    chorus = phrased(phrases, Harp("C"), Position(2), plan).score
+    recorded(Path(), "chorus", chorus, played(chorus), "aac")
 
 
 def keep_the_tasks_of_help() -> None:

@@ -44,7 +44,7 @@ monday.toml:5:1: there is no key "count-in" in the defaults
       | ^^^^^^^^
   Did you mean "count_in"? The defaults may have: harps, key, rotation, turn, positions, tempo, \
 embouchure, hand_out, drone, click, count_in, repeat, echo, fade_out, ladder, apart, stems, wide, \
-loop, audio, backing.""",
+loop, pure, audio, backing.""",
     ),
     "a key of another table": (
         "count_in = 1",
@@ -75,7 +75,7 @@ monday.toml:8:1: there is no key "titel" in this lesson
       | ^^^^^
   Did you mean "title"? This lesson may have: title, goal, text, text_file, next, minutes, \
 exercises, charts, harps, key, rotation, turn, positions, tempo, embouchure, hand_out, drone, \
-click, count_in, repeat, echo, fade_out, ladder, apart, stems, wide, loop, audio, backing.
+click, count_in, repeat, echo, fade_out, ladder, apart, stems, wide, loop, pure, audio, backing.
   1 more mistake follows in this file.""",
     ),
     "no title": (

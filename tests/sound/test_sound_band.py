@@ -152,7 +152,7 @@ def test_a_bow_rises_on_the_beat_too() -> None:
 @EITHER
 def test_a_band_has_no_rumble_and_no_offset(band: str) -> None:
     """By the spectrum of the whole; its lowest string, E1 = 41.2 Hz (ISO 16), keeps its level."""
-    music = arranged(next(feel for feel in FEELS if feel.title == "Slow twelve-eight"))
+    music = arranged(find_feel("Slow twelve-eight"))
     sound = sound_of(alone(music), band)
     power = np.abs(np.fft.rfft(sound)) ** 2
     low = power[: round(25 * len(sound) / RATE)].sum() / power.sum()
@@ -385,7 +385,7 @@ def test_a_slow_band_with_a_quiet_first_chorus_lies_there_too() -> None:
 
 @pytest.mark.parametrize("title", ["Slow twelve-eight", "Two-beat"])
 def test_a_count_in_is_as_loud_as_the_band(title: str) -> None:
-    music = arranged(next(feel for feel in FEELS if feel.title == title))
+    music = arranged(find_feel(title))
     made = taken(alone(music), PLAIN_BAND, Practice(count_in_bars=2), guided=False)
     begins = round(float(music.seconds(Fraction(2 * music.meter.beats))) * RATE)
     clicks, _ = loudness(made.stems["click"](0, begins))

@@ -9,6 +9,7 @@
  * tempo; a recording stretched in time is not.
  */
 
+const PARTS = 100_000; // of an amplitude of 1
 const CURVE_POINTS = 65;
 /** In which one hole gives way to another, without a click. */
 const TURN_S = 0.004;
@@ -30,7 +31,7 @@ export function glideShare(x) {
 /** @typedef {import('./timeline.js').TimedNote} TimedNote */
 
 /**
- * @typedef {object} ReedTable  the harmonics of a reed at a pitch, the fundamental first
+ * @typedef {object} ReedTable  the harmonics of a reed at a pitch in 100,000ths, the fundamental first
  * @property {string} tab @property {number} hz @property {number[]} harmonics
  * @property {boolean} [closed]  with the hands closed round the harp
  * @property {boolean} [soft]  beside accented ones
@@ -221,7 +222,8 @@ export class Tones {
   }
 
   /** @param {ReedTable} table @returns {Tone} */
-  #made({ harmonics }) {
+  #made({ harmonics: parts }) {
+    const harmonics = parts.map((each) => each / PARTS);
     const { dark_above: above, air } = this.manner;
     const wave = waveOf(this.context, withPhases(harmonics, this.phases));
     const darkness = above === undefined ? [] : harmonics.map((each, n) => each / Math.hypot(1, (n + 1) / above));

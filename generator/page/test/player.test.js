@@ -38,7 +38,7 @@ class Level {
 }
 
 const SOUNDS = {
-  phases: [0], tables: [{ tab: '-2', hz: 100, harmonics: [1] }], accents: [],
+  phases: [0], tables: [{ tab: '-2', hz: 100, harmonics: [100000] }], accents: [],
   manner: { attack_s: 0.003, release_s: 0.015, gap_s: 0.005, glide_s: 0.08, beside_accents: 0.71 },
   taps: { bar: { hz: 1800, peak: 0.2 }, pulse: { hz: 1200, peak: 0.13 }, modes: [/** @type {[number, number, number]} */ ([1, 1, 0.012])], attack_s: 0.0004, length_s: 0.06 },
 };

@@ -115,7 +115,7 @@ def hear_command(
     reedmill hear monday.wav tuesday.wav --drill mine.drill --harp "low F" --tempo 50
     reedmill hear take.m4a --drill "Home from every rung" --student Ada
     reedmill hear take.m4a --drill "Two bars home" --to sheet,picture
-    reedmill hear take.m4a --phrases --over "Twelve bars" --level 2 --seed 7
+    reedmill hear chorus.m4a --phrases --over "Twelve bars" --level 2 --seed 7
     reedmill hear slow.wav --harp-test --harp C --out my-harp.toml
     reedmill hear take.m4a --drill "Home from every rung" --my-harp my-harp.toml
 

@@ -39,7 +39,7 @@ EXAMPLES = {
     "--rungs": '"-4\' -3\'"',
     "--reeds": '"-3 -3\'"', "--reference": "442",
     "--repeat": "4", "--rung": '"-3\'"', "--scheduler": "tcp://10.0.0.5:8786", "--seed": "7",
-    "--loose": "2",
+    "--loose": "2", "--lead-in": "0.5", "--click-level": "loud", "--without": "bass",
     "--plan": '"quiet, full"', "--intro": "five", "--ending": "tag",
     "--show": "tab", "--steps": "20", "--student": "Ada", "--technique": "slide",
     "--temperament": "just",

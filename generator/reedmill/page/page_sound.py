@@ -37,6 +37,7 @@ from reedmill.sound.reed.shape import (
 )
 from reedmill.sound.signal.loudness import Samples
 
+_PARTS = 100_000  # of a harmonic's amplitude: whole numbers are shorter on a page
 _RATE = 48_000  # samples a second that its harmonics may fill
 _DIGITS = 5
 _DRONES = (("root",), ("root", "fifth"), ("root", "octave"), ("root", "fifth", "octave"))
@@ -95,7 +96,7 @@ def _reed_tables(score: Score) -> Iterator[dict[str, object]]:
         yield {
             "tab": reed.tab,
             "hz": round(hz, 4),
-            "harmonics": _rounded(told_amplitudes(colour, hz, _RATE)),
+            "harmonics": [round(each * _PARTS) for each in told_amplitudes(colour, hz, _RATE)],
             **({"closed": True} if closed else {}),
             **({"soft": True} if soft else {}),
         }
