@@ -99,7 +99,10 @@ def _pushed(
     if last.bar.duty is not Duty.ALL or last.start < start - feel.meter.pulse / 2:
         return None
     length = last.stroke.length or _usual(feel, last.stroke, feel.meter.pulse)
-    end = min(place.span.end, last.start + (length or place.span.end - last.start))
+    end = last.start + (length or place.span.end - last.start)
+    if not own:  # it is all there is of the chord, and rings into it
+        end = max(end, start + feel.meter.pulse / 2)
+    end = min(place.span.end, end)
     return replace(last, end=end, chord=place.span.chord, run=place.run)
 
 
