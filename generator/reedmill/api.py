@@ -64,9 +64,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from reedmill.band.accompany import Accompaniment, accompanied
-from reedmill.band.arranger import arrange
+from reedmill.band.arranger import BandSet, arrange, arrange_set
 from reedmill.band.phrased import ChorusPlan, PhrasedChorus, phrased
+from reedmill.band.set_plan import ChorusKind, plan_named
 from reedmill.band.shelf import find_feel, find_form, shipped_feels, shipped_forms
+from reedmill.band.way_in_and_out import Ending, Intro
 from reedmill.base.errors import InputError, PatternError, ReedmillError, RenderError
 from reedmill.base.remedies import Remedy, Words
 from reedmill.expand import expand
@@ -85,8 +87,8 @@ from reedmill.make.backing import MadeBacking, make_backing
 from reedmill.make.dictation_files import MadeDictation, make_dictations
 from reedmill.make.material import Made, make
 from reedmill.practice.answering import answered
-from reedmill.practice.practice import Click, Practice, Recording
-from reedmill.score.arrangement import Arrangement
+from reedmill.practice.practice import Click, ClickLevel, Practice, Recording
+from reedmill.score.arrangement import Arrangement, Part
 from reedmill.score.rung_questions import Asking, RungQuestions, rung_questions
 from reedmill.score.score import Embouchure, Note, Score
 from reedmill.theory.chords import Chord
@@ -141,13 +143,17 @@ __all__ = [
     "Accompaniment",
     "Arrangement",
     "Asking",
+    "BandSet",
     "Chord",
+    "ChorusKind",
     "ChorusPlan",
     "ClassOverview",
     "Click",
+    "ClickLevel",
     "CourseOutline",
     "Drill",
     "Embouchure",
+    "Ending",
     "Evening",
     "Harp",
     "HarpPlace",
@@ -156,6 +162,7 @@ __all__ = [
     "HeardPass",
     "HeardTake",
     "InputError",
+    "Intro",
     "KeptTake",
     "Made",
     "MadeBacking",
@@ -165,6 +172,7 @@ __all__ = [
     "OutlineLesson",
     "OutlineStudent",
     "OwnHarp",
+    "Part",
     "PathStep",
     "PatternError",
     "PhrasedChorus",
@@ -193,6 +201,7 @@ __all__ = [
     "accompanied",
     "answered",
     "arrange",
+    "arrange_set",
     "book_overview",
     "case_data",
     "choices_for",
@@ -222,6 +231,7 @@ __all__ = [
     "parse_plans",
     "phrased",
     "place_player",
+    "plan_named",
     "positions_data",
     "read_musicxml",
     "read_own_harp",

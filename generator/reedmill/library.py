@@ -115,8 +115,8 @@ def not_meant_for(drill: Drill, harp: Harp, position: Position) -> str:
 def _become(drill: Drill, harp: Harp, position: Position) -> str:
     """Say what the notes of *drill* are in a *position* that it is not meant for.
 
-    What the student hears first is the anchor, because it is no longer home.  A tune keeps its
-    degrees wherever it is played, and changes its holes.
+    The anchor is named first: on it a student hears that home lies elsewhere now.  A tune keeps
+    its degrees wherever it is played, and changes its holes.
     """
     if not any(part.phrase or part.play or part.ending for part in drill.parts):
         return "it lies in other holes"

@@ -70,6 +70,11 @@ def test_a_plan_that_is_shorter_goes_on_as_it_ended() -> None:
     assert BandSet(4, plan=plan_named("quiet, even")).kinds() == plan_named("quiet, even x3")
 
 
+def test_a_plan_of_more_choruses_than_are_played_is_refused() -> None:
+    with pytest.raises(InputError, match="the plan has 3 choruses, and the form is played 2 times"):
+        played("quiet, stops, full", choruses=2)
+
+
 def test_full_choruses_are_played_harder_than_quiet_ones() -> None:
     music = played("quiet, even, full")
     quiet, even, full = (hardness(music, chorus) for chorus in range(3))

@@ -41,7 +41,7 @@ class BandSet:
         if not self.plan:
             return usual_plan(self.choruses)
         missing = self.choruses - len(self.plan)
-        return self.plan[: self.choruses] + self.plan[-1:] * missing
+        return self.plan + self.plan[-1:] * missing
 
     def words(self) -> tuple[str, ...]:
         """Return what is unusual about it in words for a file name, without choruses and seed."""
@@ -102,6 +102,11 @@ def arrange_set(form: Form, feel: BandFeel, key: Key, asked: BandSet) -> Arrange
     _check("a seed", "", asked.seed, SEEDS)
     _check("a looseness", "", asked.looseness, LOOSENESS)
     check_amount(form, feel, asked.choruses, tempo)
+    if len(asked.plan) > asked.choruses:
+        raise InputError(
+            f"the plan has {len(asked.plan)} choruses, and the form is played {asked.choruses} "
+            "times. Ask for as many choruses as the plan has, or write a shorter plan."
+        )
     bars = set_bars(form, feel.meter, asked.kinds(), intro=asked.intro, ending=asked.ending)
     tonic = key.pitch_class
     hits = [

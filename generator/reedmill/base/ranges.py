@@ -13,5 +13,12 @@ REFERENCES_HZ = (390.0, 490.0)
 
 REFERENCES_IN_WORDS = f"{REFERENCES_HZ[0]:g} to {REFERENCES_HZ[1]:g}"
 
+LEAD_IN_S = 0.3
+"""Silence at the start of a sound file, unless more or none is asked for: what speakers without a
+wire and players of files swallow (common practice, no published source)."""
+
+MOST_LEAD_IN_S = 5
+"""The longest silence there may be."""
+
 EVENING_MINUTES = range(3, 121)
 """What an evening of practice may last, rests included."""

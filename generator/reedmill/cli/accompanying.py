@@ -45,7 +45,6 @@ if TYPE_CHECKING:
     from reedmill.theory.positions import Position
 
 _DEFAULT_FEEL = "Medium shuffle"
-_CHORUSES = 4
 
 
 def _complete(kind: str, start: str) -> list[CompletionItem]:
@@ -256,17 +255,11 @@ def _set_asked(wanted: BackingWanted) -> BandSet:
     from reedmill.band.set_plan import plan_named
     from reedmill.band.way_in_and_out import Ending, Intro
     from reedmill.base.choosing import chosen_word
-    from reedmill.base.errors import InputError
+    from reedmill.make.naming import USUAL_CHORUSES
 
     plan = plan_named(wanted.plan) if wanted.plan is not None else ()
-    choruses = wanted.choruses
-    if plan and choruses is not None and choruses < len(plan):
-        raise InputError(
-            f"the plan has {len(plan)} choruses, and --choruses {choruses} fewer. "
-            "Leave --choruses out, or write a shorter plan."
-        )
     return BandSet(
-        (len(plan) or _CHORUSES) if choruses is None else choruses,
+        (len(plan) or USUAL_CHORUSES) if wanted.choruses is None else wanted.choruses,
         wanted.tempo,
         wanted.seed,
         wanted.loose,

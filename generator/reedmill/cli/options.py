@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from reedmill.base.ranges import TEMPI_IN_WORDS
+from reedmill.base.ranges import LEAD_IN_S, MOST_LEAD_IN_S, TEMPI_IN_WORDS
 from reedmill.cli.ending import say_error, say_usage
 from reedmill.cli.meant import EXAMPLES, check_command_first, check_words, is_thing
 from reedmill.cli.saying import warn
@@ -459,9 +459,9 @@ click_level_option = click.option(
 )  # fmt: skip
 
 lead_in_option = click.option(
-    "--lead-in", type=DecimalNumber(), default=0.3, show_default=True, metavar="SECONDS",
-    help="Silence at the start of a sound file, 0 to 5: speakers without a wire and players "
-    "swallow the first moments.",
+    "--lead-in", type=DecimalNumber(), default=LEAD_IN_S, show_default=True, metavar="SECONDS",
+    help=f"Silence at the start of a sound file, 0 to {MOST_LEAD_IN_S}: speakers without a "
+    "wire and players swallow the first moments.",
 )  # fmt: skip
 
 pure_option = click.option(

@@ -23,7 +23,7 @@ from reedmill.harp import Harp, Reed
 from reedmill.harp.chord_roles import BLUES
 from reedmill.harp.layouts import LAYOUTS
 from reedmill.make.made_files import FileName
-from reedmill.practice.practice import LEAD_IN_S, PLAIN_BAND, Click, ClickLevel, Practice, Recording
+from reedmill.practice.practice import PLAIN_BAND, Click, ClickLevel, Practice, Recording
 from reedmill.score.arrangement import Arrangement
 from reedmill.score.file_words import absent_words, harp_words, score_words, tuning_words
 from reedmill.score.rung_questions import Asking, drill_number
@@ -199,7 +199,7 @@ def data_words(recording: Recording) -> tuple[str, ...]:
 
 def _lead_in(recording: Recording) -> tuple[str, ...]:
     """Return the silence before the sound, unless it is the usual one."""
-    told = recording.lead_in_s != LEAD_IN_S
+    told = recording.lead_in_s != Recording().lead_in_s
     return (f"lead-in {float(recording.lead_in_s):.6g}",) if told else ()
 
 

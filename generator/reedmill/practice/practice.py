@@ -15,7 +15,7 @@ from fractions import Fraction
 
 from reedmill.base.articles import with_article
 from reedmill.base.errors import InputError, close_match
-from reedmill.base.ranges import TEMPI_BPM
+from reedmill.base.ranges import LEAD_IN_S, MOST_LEAD_IN_S, TEMPI_BPM
 from reedmill.base.remedies import Remedy
 from reedmill.score.score import Meter, Note, Score, by_attack
 
@@ -26,11 +26,6 @@ LONGEST_S = 3 * 60 * 60
 """The longest recording in seconds: what a WAV file can hold, and a day's practice."""
 
 MOST_REPEATS, MOST_BARS, MOST_RUNGS = 100, 16, 60
-
-LEAD_IN_S = Fraction(3, 10)
-"""Seconds of silence at the start of a sound file, unless more or none is asked for."""
-
-_LONGEST_LEAD_IN_S = 5
 
 DRONE_TONES = ("root", "fifth", "octave")
 
@@ -237,7 +232,7 @@ class Recording:
     click: Click | None = None
     click_level: ClickLevel = ClickLevel.EVEN
     practice: Practice = AS_WRITTEN
-    lead_in_s: Fraction = LEAD_IN_S  # of silence in a file before anything is heard
+    lead_in_s: Fraction = Fraction(str(LEAD_IN_S))  # of silence in a file, before all sound
     stems: bool = False  # tones, backing, drone and click each in a file of its own too
     wide: bool = False  # stereo: guide left, drone right, click and band in the middle
     apart: bool = False  # every tempo of the ladder in a file of its own
@@ -336,14 +331,13 @@ class Recording:
 
 
 def _check_lead_in(seconds: Fraction) -> None:
-    if not 0 <= seconds <= _LONGEST_LEAD_IN_S:
+    if not 0 <= seconds <= MOST_LEAD_IN_S:
         raise _no_lead_in(float(seconds))
 
 
 def _no_lead_in(seconds: float) -> InputError:
     return InputError(
-        f"a lead-in of {seconds:.6g} seconds is not made; write 0 to {_LONGEST_LEAD_IN_S}, "
-        "such as 0.5."
+        f"a lead-in of {seconds:.6g} seconds is not made; write 0 to {MOST_LEAD_IN_S}, such as 0.5."
     )
 
 
@@ -355,7 +349,7 @@ def parse_lead_in(seconds: float) -> Fraction:
     >>> parse_lead_in(0.3)
     Fraction(3, 10)
     """
-    if not 0 <= seconds <= _LONGEST_LEAD_IN_S:  # what is not a number is not either
+    if not 0 <= seconds <= MOST_LEAD_IN_S:  # what is not a number is not either
         raise _no_lead_in(seconds)
     return Fraction(round(seconds * 1000), 1000)
 

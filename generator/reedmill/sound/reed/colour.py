@@ -50,7 +50,6 @@ _SOFT_FALLS = 0.05  # of each step
 DARK_ABOVE = 2.3
 """The number of the harmonic where a tone that only begins to speak falls 6 dB an octave more."""
 
-# The noise against the tone, as amplitudes: some 18 dB under it, as in a clear voice.  By ear.
 # One set of phases for the harmonics of every reed.  From a search at random for the lowest peaks
 # of the reeds from G2 to G5 (half of those with M. R. Schroeder's rule of 1970), begun where the
 # dark tone of any reed, up to C8, is loud within a millisecond.
@@ -61,8 +60,8 @@ _RADIANS = np.array((
 ))  # fmt: skip
 MOST_HARMONICS, _MOST_NOISE = 32, 64  # and how many have noise around them
 _MURMUR_HZ, _HISS_HZ, _HIGHEST_HZ = 500.0, 5000.0, 12_000.0  # the band of a breath
+# The noise against the tone, as amplitudes: some 18 dB under it, as in a clear voice.  By ear.
 _DEPTH = {Breath.BLOW: 0.12, Breath.DRAW: 0.125}
-
 
 PAGE_AIR = {"hz": 1250.0, "sharp": 0.35, "depth": 0.115}
 """The noise of a page, which lies beside its tones: the middle of its band, how narrow it is, and

@@ -34,7 +34,7 @@ from reedmill.sound.reed.tone_segments import cycles_between
 from reedmill.sound.signal.loudness import Samples, k_gain
 from reedmill.sound.signal.tone import Period, partials, period, period_of
 
-_STRIDE = 40_503
+_STRIDE = 40_503  # periods from breath to breath: odd, so that all of a table come in turn
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +64,6 @@ class _Layer:
     def _along(self, cycles: Samples, start: int) -> Samples:
         if isinstance(self.tone, Period):
             return self.tone.along(cycles)
-        # another breath for each attack: a step that has no divisor with a power of two
         return self.tone.along(cycles, start * _STRIDE % self.tone.count)
 
 
