@@ -313,25 +313,22 @@ def made(piece: Piece, kinds: str, folder: Path) -> str:
     return done.stderr if done.returncode else ""
 
 
-def measured(piece: Piece) -> Measured:
-    """Make a piece's MIDI file and return its figures."""
+def measured(piece: Piece, *, sounding: bool = False) -> Measured:
+    """Make a piece's MIDI file and return its figures, or those of its recording."""
     with TemporaryDirectory(prefix="reedmill-band-") as folder:
-        refused = made(piece, "midi", Path(folder))
+        refused = made(piece, "midi,wav" if sounding else "midi", Path(folder))
         if refused:
             return Measured(piece, {}, refused)
         read = performed(next(Path(folder).glob("*.mid")))
+        if sounding:
+            sound = next(Path(folder).glob("*.wav"))
+            return Measured(piece, sound_figures(sound, read, piece.choruses))
     return Measured(piece, figures(read, piece.choruses, piece.form, loose=piece.seed != 0))
 
 
 def sounded(piece: Piece) -> Measured:
     """Make a piece's recording and return its figures."""
-    with TemporaryDirectory(prefix="reedmill-band-") as folder:
-        refused = made(piece, "midi,wav", Path(folder))
-        if refused:
-            return Measured(piece, {}, refused)
-        read = performed(next(Path(folder).glob("*.mid")))
-        found = sound_figures(next(Path(folder).glob("*.wav")), read, piece.choruses)
-    return Measured(piece, found)
+    return measured(piece, sounding=True)
 
 
 def table(
