@@ -212,7 +212,7 @@ def test_a_take_is_recorded_and_judged(named: tuple[str, Engine], tmp_path: Path
 
 
 def test_the_band_plays_along_from_a_disk(engine: Engine, tmp_path: Path) -> None:
-    """Twelve beats of half a second; in the first of them it is led to where the page is."""
+    """Twelve beats of half a second; in the first seven it is led to where the page is."""
     score = score_from("-2 -3 -2 -3' -2 -3'' -2 -4 -2 -3 -2 -4", tempo=120)
     path = tmp_path / "tune.page.html"
     band = PageBand(ending=".band.wav", first_s=1.0, tempo=120, tones=False)
@@ -226,7 +226,7 @@ def test_the_band_plays_along_from_a_disk(engine: Engine, tmp_path: Path) -> Non
           window.Audio = function () { window.band = new Real(); return band; };
           window.off = [];
           document.addEventListener('reedmill-note', (event) => {
-            if (event.detail.index > 5) off.push(band.currentTime - 1 - event.detail.index / 2);
+            if (event.detail.index > 6) off.push(band.currentTime - 1 - event.detail.index / 2);
           });
           document.querySelector('details.more').open = true;
         })()"""

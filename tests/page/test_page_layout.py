@@ -172,9 +172,9 @@ def test_on_every_screen_a_line_of_music_has_room_and_ladders_can_be_read(
         page.page.select_option('[data-sets="mode"]', "note")
         assert page.page.evaluate(CUT) == []
         page.page.select_option('[data-sets="mode"]', "drill")
-        letters = page.page.evaluate(LETTERS)
-        assert letters
-        assert min(letters) >= LEAST_LETTERS - 0.2
+        # They are measured, and grow, once the picture has its new size.
+        page.wait_until(f"(({LETTERS})()).length > 0")
+        page.wait_until(f"Math.min(...({LETTERS})()) >= {LEAST_LETTERS - 0.2}")
         assert page.messages == []
 
 

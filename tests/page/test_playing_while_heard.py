@@ -141,6 +141,7 @@ def test_changes_while_it_plays_ask_for_no_more_pictures(holding: TakePage) -> N
     )
     holding.does("loop")
     holding.does("play")
+    holding.wait_until("asked > 3")
 
     def asked_in_half_a_second() -> int:
         before: int = page.evaluate("asked")

@@ -6,16 +6,16 @@
  * speed; only where it is far off, as after a loop, does it jump.
  */
 
-import { clip } from './ear/numbers.js';
-
 const EVERY_MS = 40;
 /** Further off than this it jumps; nearer than this it is left alone; once led, it is led so far. */
 const JUMP_S = 0.15;
 const LEAD_S = 0.015;
 const THERE_S = 0.004;
-/** Of its speed, for each second it is off; and at most. */
-const LEADING = 1.5;
-const MOST_LEADING = 0.06;
+/** Of its speed: where it is led from afar, and from nearer. */
+const [FAST, EASY] = [0.06, 0.03];
+const FAR_S = 0.03;
+/** So many readings are looked at together. */
+const READINGS = 9;
 
 /**
  * @typedef {object} BandData  a sound file of the same exercise
@@ -33,16 +33,25 @@ export function besidePage(address, ending) {
   return PAGE.test(plain) ? plain.replace(PAGE, ending) : null;
 }
 
-/** What a led recording is to do: jump there, or go on at a speed.
- * @param {{at_s: number, due_s: number, rate: number, leading: boolean}} now
- * @returns {{jump_s: number} | {rate: number, leading: boolean}}
+/** What a recording is to do: jump to where it is due, or be led there, a share of its speed faster or slower.
+ *
+ * It keeps one speed until it is there: at each change WebKit's stands still for some hundredths of
+ * a second, and with a change every 40 ms it stayed 50 ms behind for good.
+ *
+ * @param {{behind_s: number[], led: number}} now  behind_s: by how much it was late, the last readings of it; led: the share so far, 0 where it goes on by itself
+ * @returns {{jump: true} | {led: number}}
  */
-export function ledBack({ at_s, due_s, rate, leading }) {
-  const off = at_s - due_s;
-  if (Math.abs(off) > JUMP_S) return { jump_s: due_s };
-  if (Math.abs(off) < (leading ? THERE_S : LEAD_S)) return { rate, leading: false };
-  return { rate: rate * (1 - clip(LEADING * off, -MOST_LEADING, MOST_LEADING)), leading: true };
+export function ledBack({ behind_s, led }) {
+  if (Math.abs(behind_s[behind_s.length - 1]) > JUMP_S) return { jump: true };
+  // Firefox tells a place up to 40 ms old: the middle one of several readings is not led astray.
+  const behind = median(behind_s);
+  if (led * behind > 0 && Math.abs(behind) > THERE_S) return { led };
+  if (behind_s.length < READINGS || Math.abs(behind) < LEAD_S) return { led: 0 };
+  return { led: Math.sign(behind) * (Math.abs(behind) > FAR_S ? FAST : EASY) };
 }
+
+/** @param {number[]} values  one or more */
+const median = (values) => [...values].sort((a, b) => a - b)[values.length >> 1];
 
 export class Band {
   /** @param {BandData} data @param {string} address  of its file @param {import('./timeline.js').Timeline} timeline @param {() => void} lost  called where it cannot be played */
@@ -58,7 +67,9 @@ export class Band {
     this.audio.src = address;
     /** @type {import('./timeline.js').Playhead | null} */
     this.head = null;
-    this.leading = false;
+    this.led = 0;
+    /** @type {number[]} */
+    this.behind_s = [];
     /** @type {ReturnType<typeof setInterval> | undefined} */
     this.timer = undefined;
   }
@@ -91,16 +102,23 @@ export class Band {
     const rate = (timeline.tempo * head.share) / this.tempo;
     if (audio.paused) {
       audio.playbackRate = rate;
-      audio.currentTime = due_s;
+      this.#jump(due_s);
       audio.play().catch(() => audio.error && this.#lose());
     } else if (!audio.seeking) {
-      const next = ledBack({ at_s: audio.currentTime, due_s, rate, leading: this.leading });
-      if ('jump_s' in next) audio.currentTime = next.jump_s;
-      else {
-        this.leading = next.leading;
-        if (audio.playbackRate !== next.rate) audio.playbackRate = next.rate;
-      }
+      this.behind_s = [...this.behind_s, due_s - audio.currentTime].slice(-READINGS);
+      const next = ledBack(this);
+      if ('jump' in next) return this.#jump(due_s);
+      this.led = next.led;
+      const wanted = rate * (1 + next.led);
+      if (audio.playbackRate !== wanted) audio.playbackRate = wanted;
     }
+  }
+
+  /** @param {number} due_s */
+  #jump(due_s) {
+    this.audio.currentTime = due_s;
+    this.led = 0;
+    this.behind_s = [];
   }
 
   #lose() {

@@ -9,30 +9,42 @@ test('the band lies beside the page under the same name', () => {
   assert.equal(besidePage('https://a.example/saved.html', '.mix.ogg'), null);
 });
 
+/** @param {number} behind @param {number} led */
+const led = (behind, led) => ledBack({ behind_s: Array(9).fill(behind), led });
+
 test('a band that is a little off is led back, and one far off jumps', () => {
-  /** @param {number} off @param {boolean} leading */
-  const led = (off, leading) => ledBack({ at_s: 10 + off, due_s: 10, rate: 1.5, leading });
-  assert.deepEqual(led(0.01, false), { rate: 1.5, leading: false });
-  const [late, early] = [led(-0.03, false), led(0.03, false)];
-  assert.ok('rate' in late && late.rate > 1.5 && 'rate' in early && early.rate < 1.5);
-  const nearly = led(0.01, true);
-  assert.ok('rate' in nearly && nearly.rate < 1.5);
-  assert.deepEqual(led(0.003, true), { rate: 1.5, leading: false });
-  assert.deepEqual(led(0.3, true), { jump_s: 10 });
-  const most = led(-0.14, false);
-  assert.ok('rate' in most && most.rate <= 1.5 * 1.06 + 1e-9);
+  assert.deepEqual(led(0.01, 0), { led: 0 });
+  const [late, early] = [led(0.03, 0), led(-0.03, 0)];
+  assert.ok('led' in late && late.led > 0 && 'led' in early && early.led < 0);
+  assert.deepEqual(led(-0.3, 0), { jump: true });
+  const most = led(0.14, 0);
+  assert.ok('led' in most && most.led <= 0.06);
+});
+
+test('what is led keeps its speed until it is there', () => {
+  for (const behind of [0.14, 0.06, 0.03, 0.01, 0.005]) assert.deepEqual(led(behind, 0.06), { led: 0.06 });
+  assert.deepEqual(led(0.003, 0.06), { led: 0 });
+  assert.deepEqual(led(-0.01, 0.06), { led: 0 });
+});
+
+test('a place told too late now and then, and few readings, lead nothing', () => {
+  assert.deepEqual(ledBack({ behind_s: [0, 0.04, 0, 0.04, 0, 0.04, 0, 0.04, 0], led: 0 }), { led: 0 });
+  assert.deepEqual(ledBack({ behind_s: [0.04, 0.04], led: 0 }), { led: 0 });
 });
 
 test('a clock that runs off by a thousandth stays within a fiftieth of a second', () => {
-  let [at, leading, worst] = [10.1, false, 0];
+  /** @type {[number, number, number, number[]]} */
+  let [at, share, worst, behind_s] = [10.1, 0, 0, []];
+  let changes = 0;
   for (let due = 10; due < 70; due += 0.04) {
-    const next = ledBack({ at_s: at, due_s: due, rate: 1, leading });
-    if ('jump_s' in next) at = next.jump_s;
-    else {
-      leading = next.leading;
-      at += 0.04 * next.rate * 1.001;
-    }
+    behind_s = [...behind_s, due - at].slice(-9);
+    const next = ledBack({ behind_s, led: share });
+    assert.ok('led' in next);
+    changes += next.led === share ? 0 : 1;
+    share = next.led;
+    at += 0.04 * (1 + share) * 1.001;
     if (due > 14) worst = Math.max(worst, Math.abs(at - due - 0.04));
   }
   assert.ok(worst < 0.02, String(worst));
+  assert.ok(changes < 12, String(changes));
 });
