@@ -397,10 +397,11 @@ def test_players_stay_within_what_a_feel_says_of_their_time(name: str, looseness
         within = feel.timing_ms * shares[looseness] + 0.1
         strummed = 20 if plain.part is Part.COMP and feel.programs[1][1] in GUITARS else 0
         late = float(exact.seconds(shift)) * 1000
-        assert abs(shift) <= Fraction(1, 32)
+        most = feel.meter.pulse / 32
+        assert abs(shift) <= most
         if plain.start in (0, exact.length / 2):  # the first beat of each chorus
             assert shift >= 0
-        elif abs(shift) < Fraction(1, 32):
+        elif abs(shift) < most:
             assert leans - within <= late <= leans + within + strummed
         assert abs(off.velocity - plain.velocity) <= feel.velocity * shares[looseness] + 1
         moved += shift != 0

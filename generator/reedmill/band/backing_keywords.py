@@ -40,7 +40,10 @@ FEEL_LINES = {
             "lean", "a player or a drum, milliseconds, and early or late",
             "lean snare 12 late, ride 4 early",
         ),
-        Word("accents", "the beats everyone plays a little louder", "accents 2 4"),
+        Word(
+            "accents", "the beats the band plays a little louder; the bass leans on one",
+            "accents 2 4",
+        ),
         Word("bass", "tones of the chord and the beats they are on", "bass root on 1, fifth on 3"),
         Word("comp", "the beats the chord is struck on", "comp on 2 4, short on 4&"),
         Word("drums", "drums and the beats they are on", "drums kick on 1 3, snare on 2 4"),

@@ -11,9 +11,9 @@ from random import Random
 
 from reedmill.band.feel import GHOST, BandFeel, FeelStroke
 from reedmill.band.harmony import ChordSpan, Duty, PlayedBar
-from reedmill.band.hit import Hit, strokes_of
+from reedmill.band.hit import Hit, strokes_of, way_for
 from reedmill.band.instruments import BASS_KEYS
-from reedmill.band.moods import chance, way_in_turn
+from reedmill.band.moods import chance
 from reedmill.band.walking import COMFORT, WalkedBar, Walker, scale_of
 from reedmill.score.arrangement import Part
 from reedmill.theory.chords import Chord
@@ -257,8 +257,7 @@ def _pattern(feel: BandFeel, bar: PlayedBar, seed: int) -> tuple[FeelStroke, ...
     if bar.last:
         return feel.ending
     if bar.duty is Duty.ALL:
-        way = way_in_turn(feel.bass.in_mood(bar.mood), bar.phrase, seed, "bass", bar.chorus)
-        return strokes_of(way, bar)
+        return strokes_of(way_for(feel.bass.in_mood(bar.mood), bar, seed, "bass"), bar)
     return feel.stops if bar.duty is Duty.STOPS else feel.stops[:1]
 
 

@@ -7,8 +7,7 @@ from fractions import Fraction
 
 from reedmill.band.feel import BandFeel, FeelStroke
 from reedmill.band.harmony import ChordSpan, Duty, PlayedBar
-from reedmill.band.hit import strokes_of
-from reedmill.band.moods import way_in_turn
+from reedmill.band.hit import strokes_of, way_for
 from reedmill.theory.chords import Chord
 
 
@@ -79,8 +78,7 @@ def _written(feel: BandFeel, bar: PlayedBar, seed: int) -> tuple[FeelStroke, ...
         return feel.ending
     if bar.duty is not Duty.ALL:
         return feel.stops if bar.duty is Duty.STOPS else feel.stops[:1]
-    way = way_in_turn(feel.comp.in_mood(bar.mood), bar.phrase, seed, "comp", bar.chorus)
-    return strokes_of(way, bar)
+    return strokes_of(way_for(feel.comp.in_mood(bar.mood), bar, seed, "comp"), bar)
 
 
 def _pushed(

@@ -7,9 +7,9 @@ from fractions import Fraction
 
 from reedmill.band.feel import ACCENT, GHOST, BandFeel, FeelStroke
 from reedmill.band.harmony import PHRASE, Duty, PlayedBar
-from reedmill.band.hit import Hit, starts_in, strokes_of
+from reedmill.band.hit import Hit, starts_in, strokes_of, way_for
 from reedmill.band.instruments import DRUMS
-from reedmill.band.moods import Mood, chance, way_in_turn
+from reedmill.band.moods import Mood, chance
 from reedmill.score.arrangement import Part
 
 _RINGS = Fraction(1, 4)  # of what the foot taps: a drum stops by itself
@@ -78,7 +78,7 @@ def _patterns(feel: BandFeel, bar: PlayedBar) -> Iterator[FeelStroke]:
 def _fill(feel: BandFeel, bar: PlayedBar, seed: int) -> tuple[FeelStroke, ...]:
     """Return a fill for the mood of the chorus that it ends; nothing where a feel has none."""
     fills = feel.fills.in_mood(bar.mood)
-    return way_in_turn(fills, 0, seed, "fill", bar.chorus) if fills else ()
+    return way_for(fills, bar, seed, "fill") if fills else ()
 
 
 def _lift(feel: BandFeel, bar: PlayedBar, seed: int) -> tuple[FeelStroke, ...]:

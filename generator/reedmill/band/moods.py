@@ -45,11 +45,3 @@ class Ways(Generic[Way]):
 def chance(seed: int, *what: object) -> Random:
     """Return what decides for the band at one place: equal for an equal *seed* and place."""
     return Random(" ".join(map(str, (seed, *what))))  # noqa: S311  a musician's fancy, no secret
-
-
-def way_in_turn(ways: tuple[Way, ...], turn: int, seed: int, *where: object) -> Way:
-    """Return the way of *ways* for the stretch number *turn* of a chorus, all of them in turn.
-
-    Which one begins is drawn by *seed* and *where*, the chorus and the player.
-    """
-    return ways[(chance(seed, *where).randrange(len(ways)) + turn) % len(ways)]

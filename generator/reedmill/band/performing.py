@@ -23,9 +23,12 @@ USUAL_LOOSENESS = 1
 _SHARES = (0.0, 1.0, 1.5, 2.5)  # of the feel's drift and spread, by looseness
 _STROKES_OFF = 0.4  # of the drift: how far single strokes are off it
 
-# On top of a player's loudness, in velocities.  Chosen by ear, no published source.
-_MOODS = {Mood.QUIET: -10, Mood.EVEN: 0, Mood.FULL: 8}
-_BUILDS = 5  # from the first bar of a chorus to its last
+# On top of a player's loudness, in velocities: fewer strokes are softer already, and more of them
+# louder.  Chosen so that the softest and the loudest chorus are 2 to 5 LU apart.
+_MOODS = {Mood.QUIET: -3, Mood.EVEN: 0, Mood.FULL: 4}
+_RISES = 0.5  # of the way up to a stronger mood in its first chorus: a second one is stronger still
+_HOME = 2  # in the last chorus of a set that ends full
+_BUILDS = 3  # from the first bar of a chorus to its last
 ACCENTED = 7
 
 _ORDER = {part: place for place, part in enumerate(Part)}
@@ -50,6 +53,11 @@ class Performance:
         """The beats, exactly, that a millisecond lasts."""
         return self.tempo_bpm * self.feel.meter.pulse / 60_000
 
+    @property
+    def most_off(self) -> Fraction:
+        """The most beats a stroke is off its place."""
+        return MOST_OFF * self.feel.meter.pulse
+
 
 def performed(hits: list[Hit], by: Performance) -> tuple[Struck, ...]:
     """Return the strokes as performed, in time order; none sounds after the last bar.
@@ -66,7 +74,7 @@ def performed(hits: list[Hit], by: Performance) -> tuple[Struck, ...]:
             start, end = swung(start, by.feel.swing), swung(end, by.feel.swing)
         later = Fraction(0)
         if by.looseness:
-            later = min(offsets.of(hit) + hit.spread_ms * by.beats_per_ms, MOST_OFF)
+            later = min(offsets.of(hit) + hit.spread_ms * by.beats_per_ms, by.most_off)
         start, end = max(start + later, Fraction(0)), min(end + later, length)
         heard.append(Struck(hit.part, start, end - start, hit.key, volumes.of(hit)))
     return tuple(_apart(sorted(heard, key=_time_order)))
@@ -100,7 +108,7 @@ class _Offsets:
         drift = self._drift(_PLAYERS[hit.part], hit.start)
         swim = (drift * (1 - _STROKES_OFF) + stroke * _STROKES_OFF) * feel.timing_ms * share
         off = Fraction(round((late_ms + swim) * _TENTHS), _TENTHS) * self._by.beats_per_ms
-        off = max(-MOST_OFF, min(MOST_OFF, off))
+        off = max(-self._by.most_off, min(self._by.most_off, off))
         return abs(off) if hit.start in self._opening else off
 
     def _drift(self, player: str, start: Fraction) -> float:
@@ -128,6 +136,7 @@ class _Volumes:
             chorus: max(bar.number for bar in by.bars if bar.chorus == chorus) + 1
             for chorus in {bar.chorus for bar in by.bars}
         }
+        self._levels = _levels(by.bars)
         self._found: dict[tuple[Part, Fraction], int] = {}
 
     def of(self, hit: Hit) -> int:
@@ -141,10 +150,26 @@ class _Volumes:
         feel = self._by.feel
         bar = self._by.bars[max(bisect_right(self._starts, hit.start) - 1, 0)]
         builds = round(_BUILDS * bar.number / self._lengths[bar.chorus])
-        accent = ACCENTED if hit.start - bar.start in feel.accents else 0
+        inside = hit.start - bar.start
+        accent = ACCENTED if inside in feel.accents else 0
+        if hit.part is Part.BASS:  # whatever the others accent, the bass says where one is
+            accent = ACCENTED if not inside else accent // 2
         spread = 0 if hit.steady else feel.velocity * _SHARES[self._by.looseness]
         off = chance(self._by.seed, "volume", hit.part, hit.start).triangular(-spread, spread)
-        return _MOODS[bar.mood] + builds + accent + round(off)
+        return builds + accent + round(self._levels[bar.chorus] + off)
+
+
+def _levels(bars: Sequence[PlayedBar]) -> dict[int, float]:
+    """Return how much louder the band is in each chorus."""
+    moods = {bar.chorus: bar.mood for bar in bars}
+    found: dict[int, float] = {}
+    for chorus, mood in moods.items():
+        here = float(_MOODS[mood])
+        before = _MOODS[moods.get(chorus - 1, mood)]
+        found[chorus] = here if here <= before else before + (here - before) * _RISES
+    last = max(moods)
+    found[last] += _HOME * (moods[last] is Mood.FULL)
+    return found
 
 
 def _who(hit: Hit) -> str:

@@ -16,7 +16,7 @@ from reedmill.theory.meter import Meter
 from reedmill.theory.positions import Key
 
 MOST_OFF = Fraction(1, 32)
-"""The most a player is off the beat, in beats, so that neighbours never change places."""
+"""The most a player is off the beat, as a share of the pulse: neighbours never change places."""
 
 _FOUR = 5  # semitones from the root of the key to that of its four chord
 
@@ -88,7 +88,7 @@ class Arrangement:
     @property
     def early(self) -> Fraction:
         """Beats before a bar line in which a stroke may belong to the bar after it."""
-        return MOST_OFF if self.looseness else Fraction(0)
+        return MOST_OFF * self.meter.pulse if self.looseness else Fraction(0)
 
     def chorus_start(self, chorus: int) -> Fraction:
         """Return the beat at which *chorus*, counted from 0, begins."""
