@@ -137,16 +137,17 @@ class _Volumes:
             for chorus in {bar.chorus for bar in by.bars}
         }
         self._levels = _levels(by.bars)
-        self._found: dict[tuple[Part, Fraction], int] = {}
+        self._found: dict[tuple[str, Fraction], int] = {}
 
     def of(self, hit: Hit) -> int:
-        """Return the velocity of *hit*."""
-        known = self._found.get((hit.part, hit.start))
+        """Return the velocity of *hit*: two drums are not struck equally hard, a chord is."""
+        who = _who(hit)
+        known = self._found.get((who, hit.start))
         if known is None:
-            known = self._found[hit.part, hit.start] = self._beside(hit)
+            known = self._found[who, hit.start] = self._beside(who, hit)
         return min(127, max(1, self._by.feel.loud(hit.part) + hit.louder + known))
 
-    def _beside(self, hit: Hit) -> int:
+    def _beside(self, who: str, hit: Hit) -> int:
         feel = self._by.feel
         bar = self._by.bars[max(bisect_right(self._starts, hit.start) - 1, 0)]
         builds = round(_BUILDS * bar.number / self._lengths[bar.chorus])
@@ -155,7 +156,7 @@ class _Volumes:
         if hit.part is Part.BASS:  # whatever the others accent, the bass says where one is
             accent = ACCENTED if not inside else accent // 2
         spread = 0 if hit.steady else feel.velocity * _SHARES[self._by.looseness]
-        off = chance(self._by.seed, "volume", hit.part, hit.start).triangular(-spread, spread)
+        off = chance(self._by.seed, "volume", who, hit.start).triangular(-spread, spread)
         return builds + accent + round(self._levels[bar.chorus] + off)
 
 
