@@ -376,6 +376,18 @@ def test_half_beats_are_where_the_swing_puts_them(name: str) -> None:
         assert inside == {0, feel.swing / (feel.swing + 1)}
 
 
+def test_a_fast_swing_is_played_more_evenly() -> None:
+    """Its short half lasts some 100 ms: 2 to 1 at 200 beats a minute, 3 to 2 at 240.
+
+    A. Friberg and A. Sundström, Music Perception 19 (2002), from memory.
+    """
+    feel = FEELS["Soft jazz swing"]
+    assert [feel.swing_at(bpm) for bpm in (92, 200, 240, 400)] == [2, 2, Fraction(3, 2), 1]
+    music = arrange(FORMS["Eight bars"], feel, C, choruses=1, tempo_bpm=240, looseness=0)
+    assert music.swing == Fraction(3, 2)
+    assert {note.start % 1 for note in music.of(Part.DRUMS)} == {0, Fraction(3, 5)}
+
+
 @every_feel
 @pytest.mark.parametrize("looseness", [1, 2, 3])
 def test_players_stay_within_what_a_feel_says_of_their_time(name: str, looseness: int) -> None:

@@ -128,7 +128,7 @@ def arrange_set(form: Form, feel: BandFeel, key: Key, asked: BandSet) -> Arrange
         notes=performed(hits, by),
         length=bars[-1].end,
         programs=feel.programs,
-        swing=feel.swing,
+        swing=feel.swing_at(tempo),
         intro_bars=sum(bar.chorus == INTRO for bar in bars),
         looseness=asked.looseness,
         choices=asked.words(),

@@ -39,6 +39,9 @@ Layers = tuple[Pattern, ...]
 ON_ONE = (FeelStroke("", Fraction(0)),)
 """What the whole band strikes together where a feel does not say."""
 
+_SHORTEST_MS = 100  # of the second half of a beat that swings
+_PARTS = 12  # of the second half, in which a faster swing is counted
+
 
 @dataclass(frozen=True, slots=True)
 class Lean:
@@ -80,6 +83,16 @@ class BandFeel:
         """Return how far behind the beat the first of *whose* plays that the feel tells of."""
         said = {each.who: each.late_ms for each in self.leans}
         return next((said[who] for who in whose if who in said), 0)
+
+    def swing_at(self, tempo_bpm: int) -> Fraction:
+        """Return the swing at *tempo_bpm*: that of the feel, and fast no more than a hand can play.
+
+        The short half of a beat lasts a tenth of a second or more: so drummers play it from
+        medium tempi on (A. Friberg and A. Sundström, Music Perception 19, 2002, from memory).
+        """
+        beat_ms = 60_000 / (tempo_bpm * self.meter.pulse)
+        most = (beat_ms - _SHORTEST_MS) / _SHORTEST_MS
+        return max(min(self.swing, Fraction(most).limit_denominator(_PARTS)), Fraction(1))
 
     @property
     def tempo_words(self) -> str:

@@ -67,11 +67,12 @@ def performed(hits: list[Hit], by: Performance) -> tuple[Struck, ...]:
     hits = sorted(hits, key=lambda hit: (hit.start, _ORDER[hit.part], hit.key))
     length = by.bars[-1].end
     offsets, volumes = _Offsets(by), _Volumes(by)
+    swing = by.feel.swing_at(by.tempo_bpm)
     heard: list[Struck] = []
     for hit in hits:
         start, end = hit.start, hit.end
-        if by.feel.swing != 1:
-            start, end = swung(start, by.feel.swing), swung(end, by.feel.swing)
+        if swing != 1:
+            start, end = swung(start, swing), swung(end, swing)
         later = Fraction(0)
         if by.looseness:
             later = min(offsets.of(hit) + hit.spread_ms * by.beats_per_ms, by.most_off)
