@@ -21,7 +21,7 @@ from reedmill.theory.positions import Key
 
 _VOICES, _CRUSHED = 4, 1  # notes of one stroke of the comp; those that fall into one in a bar
 _ALL_STRIKE = _VOICES + 3  # notes that the comp, the bass and two drums strike together
-_OPENING = 2  # strokes of the drums on the first beat of a chorus
+_OPENING, _ANSWER = 2, 1  # strokes of the drums that open a chorus, and beside a pattern
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,11 +109,11 @@ def arrange_set(form: Form, feel: BandFeel, key: Key, asked: BandSet) -> Arrange
         )
     bars = set_bars(form, feel.meter, asked.kinds(), intro=asked.intro, ending=asked.ending)
     tonic = key.pitch_class
-    hits = [
+    others = [
         *bass_line(feel, bars, tonic, asked.seed, tempo),
         *comp(feel, bars, tonic, asked.seed),
-        *drum_hits(feel, bars, asked.seed),
     ]
+    hits = [*others, *drum_hits(feel, bars, asked.seed, others)]
     by = Performance(feel, bars, tempo, asked.seed, asked.looseness)
     return Arrangement(
         form=form.title,
@@ -182,7 +182,8 @@ def _most_notes_a_bar(form: Form, feel: BandFeel) -> int:
 def _most_drums_a_bar(feel: BandFeel) -> int:
     """Return the most strokes of the drums in a bar, plain or up to a fill and with it."""
     ends = [(feel.meter.beats, 0), *((fill[0].at, len(fill)) for fill in feel.fills if fill)]
-    return _OPENING + max(
+    beside = _OPENING + _ANSWER
+    return beside + max(
         sum(
             max((sum(each.at < until for each in bar) for bar in pattern), default=0)
             for pattern in way

@@ -2,39 +2,52 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
 
 from reedmill.band.feel import ACCENT, GHOST, BandFeel, FeelStroke
+from reedmill.band.groove import TIMEKEEPERS, Groove, heard_by_bar
 from reedmill.band.harmony import PHRASE, Duty, PlayedBar
-from reedmill.band.hit import Hit, starts_in, strokes_of, way_for
+from reedmill.band.hit import Hit, starts_in
 from reedmill.band.instruments import DRUMS
 from reedmill.band.moods import Mood, chance
 from reedmill.score.arrangement import Part
 
 _RINGS = Fraction(1, 4)  # of what the foot taps: a drum stops by itself
 _HATS = ("closed hat", "open hat", "pedal hat")
-_TIMEKEEPERS = {DRUMS[word] for word in ("ride", "ride bell", "closed hat", "open hat")}
-_KEPT = 0.7  # of the ghost strokes of kick, snare and toms, which a drummer plays as they come
-_COMES_AND_GOES = ("kick", "snare", "side stick", "floor tom", "low tom", "mid tom", "high tom")
+_KEEPING_TIME = tuple(word for word in TIMEKEEPERS if word != "open hat")
+_TOMS = ("high tom", "mid tom", "low tom", "floor tom")
+_RIGHT_HAND = {DRUMS[word] for word in (*TIMEKEEPERS, *_TOMS)}  # which strikes the crash
 _LIFTS = {Mood.QUIET: 0.0, Mood.EVEN: 0.5, Mood.FULL: 0.8}
 """How often the last half beat of a phrase is lifted.  Chosen by ear, no published source."""
 
-_ANSWERS = {Mood.QUIET: 0.1, Mood.EVEN: 0.3, Mood.FULL: 0.45}
+_ANSWERS = {Mood.QUIET: 0.15, Mood.EVEN: 0.3, Mood.FULL: 0.45}
 """How often in a bar the left hand, or the foot, answers off the beat; as above."""
 
+_BETWEEN = -18  # a cymbal or closed hat between two taps, unless it is written otherwise
+_BESIDE_THE_KIT = {"tambourine": -14, "clap": -14, "cowbell": -10}
+"""How much softer is what else is shaken and struck: it colours the snare.  As above."""
+
+_JOINS_LATER = "clap"  # hands join in the second half of a chorus
+_MOST_BOMBS = 3  # loud strokes of a kick that else is only felt, in a chorus; common practice
 _NOTHING = (FeelStroke("snare", Fraction(0), GHOST),)
 
+Fill = tuple[FeelStroke, ...]
 
-def drum_hits(feel: BandFeel, bars: tuple[PlayedBar, ...], seed: int = 0) -> list[Hit]:
-    """Return every stroke of the drums; *seed* draws fills, ghost strokes and lifts."""
+
+def drum_hits(
+    feel: BandFeel, bars: tuple[PlayedBar, ...], seed: int = 0, others: Iterable[Hit] = ()
+) -> list[Hit]:
+    """Return every stroke of the drums; *seed* draws what is free, by ear for *others*."""
     if not feel.drums:
         return []
+    drummer = _Drummer(feel, seed, bars, others)
     hits: list[Hit] = []
     for bar in bars:
-        here = list(_bar(feel, bar, seed))
+        here = list(drummer.bar(bar))
         if bar.opens and bar.mood is not Mood.QUIET and bar.duty is Duty.ALL and not bar.last:
-            here = [hit for hit in here if hit.start > bar.start or hit.key not in _TIMEKEEPERS]
+            here = [hit for hit in here if hit.start > bar.start or hit.key not in _RIGHT_HAND]
             here.append(_hit(feel, bar.start, "crash", ACCENT))
             if not any(hit.start == bar.start and hit.key == DRUMS["kick"] for hit in here):
                 here.append(_hit(feel, bar.start, "kick", 0))
@@ -42,109 +55,156 @@ def drum_hits(feel: BandFeel, bars: tuple[PlayedBar, ...], seed: int = 0) -> lis
     return _once(hits)
 
 
-def _bar(feel: BandFeel, bar: PlayedBar, seed: int) -> Iterator[Hit]:
-    if bar.last:
-        yield from _last_bar(feel, bar)
-    elif bar.duty is Duty.ALL:
-        yield from _played(feel, bar, seed)
-    elif bar.duty is Duty.DRUMS:
-        yield from _alone(feel, bar, seed)
-    else:
-        yield from _stopped(feel, bar, seed)
+class _Drummer:
+    """A drummer who remembers what was played, and hears the others."""
 
+    def __init__(
+        self, feel: BandFeel, seed: int, bars: tuple[PlayedBar, ...], others: Iterable[Hit]
+    ) -> None:
+        self._feel, self._seed = feel, seed
+        self._heard = heard_by_bar(bars, others)
+        self._lengths = Counter(bar.chorus for bar in bars)
+        self._groove = Groove(feel, seed)
+        self._fills: list[tuple[int, Fill]] = []  # each with the number of its bar
+        self._bombs: dict[int, list[int]] = {}  # the bars of each chorus that have one
 
-def _played(feel: BandFeel, bar: PlayedBar, seed: int) -> Iterator[Hit]:
-    """Yield the patterns of a bar, up to the fill where there is one."""
-    fill = _fill(feel, bar, seed) if bar.leads_on else ()
-    until = fill[0].at if fill else feel.meter.beats
-    here = chance(seed, "ghosts", bar.chorus, bar.number)
-    lifted = (*_lift(feel, bar, seed), *_answer(feel, bar, seed)) if not fill else ()
-    for stroke in _patterns(feel, bar):
-        drops = stroke.louder == GHOST and stroke.word in _COMES_AND_GOES
-        if stroke.at >= until or (drops and here.random() > _KEPT):
-            continue
-        if any(stroke.at == each.at and {stroke.word, each.word} <= {*_HATS} for each in lifted):
-            continue
-        yield _hit(feel, bar.start + stroke.at, stroke.word, stroke.louder)
-    for stroke in (*fill, *lifted):
-        yield _hit(feel, bar.start + stroke.at, stroke.word, stroke.louder)
+    def bar(self, bar: PlayedBar) -> Iterator[Hit]:
+        """Yield the strokes of the next bar."""
+        if bar.last:
+            yield from _last_bar(self._feel, bar)
+        elif bar.duty is Duty.ALL:
+            yield from self._played(bar)
+        elif bar.duty is Duty.DRUMS:
+            yield from self._alone(bar)
+        else:
+            yield from self._stopped(bar)
 
-
-def _patterns(feel: BandFeel, bar: PlayedBar) -> Iterator[FeelStroke]:
-    for pattern in feel.drums.in_mood(bar.mood)[0]:
-        yield from strokes_of(pattern, bar)
-
-
-def _fill(feel: BandFeel, bar: PlayedBar, seed: int) -> tuple[FeelStroke, ...]:
-    """Return a fill for the mood of the chorus that it ends; nothing where a feel has none."""
-    fills = feel.fills.in_mood(bar.mood)
-    return way_for(fills, bar, seed, "fill") if fills else ()
-
-
-def _lift(feel: BandFeel, bar: PlayedBar, seed: int) -> tuple[FeelStroke, ...]:
-    """Return what lifts the end of a phrase into the next: an open hat where hats keep time."""
-    if (bar.number + 1) % PHRASE:
-        return ()
-    if chance(seed, "lift", bar.chorus, bar.number).random() >= _LIFTS[bar.mood]:
-        return ()
-    offbeats = [
-        stroke
-        for stroke in _patterns(feel, bar)
-        if stroke.word == "closed hat" and stroke.at > feel.meter.beats - feel.meter.pulse
-    ]
-    return tuple(FeelStroke("open hat", each.at) for each in offbeats[-1:])
-
-
-def _answer(feel: BandFeel, bar: PlayedBar, seed: int) -> tuple[FeelStroke, ...]:
-    """Return the stroke beside the pattern with which a drummer answers now and then.
-
-    The snare answers softly, or the kick where it has a part already, half a tap after a tap
-    where neither has a stroke.
-    """
-    drawn = chance(seed, "answer", bar.chorus, bar.number)
-    often = _ANSWERS[bar.mood] * (2 if (bar.number + 1) % PHRASE == 0 else 1)
-    strokes = list(_patterns(feel, bar))
-    drums = [drum for drum in ("snare", "kick") if any(each.word == drum for each in strokes)]
-    if drawn.random() >= often or not drums:
-        return ()
-    drum = drawn.choice(drums)
-    taken = {each.at for each in strokes if each.word in ("snare", "kick", "side stick")}
-    pulse, taps = feel.meter.pulse, int(feel.meter.beats / feel.meter.pulse)
-    after = pulse * (Fraction(2, 3) if feel.meter.compound else Fraction(1, 2))
-    places = [tap * pulse + after for tap in range(taps)]
-    free = [at for at in places if at not in taken]
-    return (FeelStroke(drum, drawn.choice(free), GHOST),) if free else ()
-
-
-def _alone(feel: BandFeel, bar: PlayedBar, seed: int) -> Iterator[Hit]:
-    """Yield a bar of the drums by themselves: a bar in time, then a bar of fills, and so on."""
-    if bar.number % 2 == 0:
-        yield from _played(feel, bar, seed)
-        return
-    fills = feel.fills.in_mood(Mood.FULL) or (_NOTHING,)
-    middle = feel.meter.beats / Fraction(2)
-    drawn = chance(seed, "alone", bar.chorus, bar.number)
-    for half in (0, 1):
-        for stroke in drawn.choice(fills):
-            at = stroke.at - middle if stroke.at >= middle else stroke.at
-            if at < middle:
-                yield _hit(feel, bar.start + half * middle + at, stroke.word, stroke.louder)
-    for drum, at in (("kick", Fraction(0)), ("pedal hat", feel.meter.pulse)):
-        yield _hit(feel, bar.start + at, drum, 0)
-
-
-def _stopped(feel: BandFeel, bar: PlayedBar, seed: int) -> Iterator[Hit]:
-    """Yield what is struck in a bar of stops or of a break, and what leads back from it."""
-    strokes = feel.stops if bar.duty is Duty.STOPS else feel.stops[:1]
-    if bar.duty is not Duty.NOBODY:
+    def _played(self, bar: PlayedBar) -> Iterator[Hit]:
+        """Yield the patterns of a bar, up to the fill where there is one."""
+        strokes = self._groove.strokes(bar, self._heard[bar.start])
+        if 2 * bar.number < self._lengths[bar.chorus]:
+            strokes = [each for each in strokes if each.word != _JOINS_LATER]
+        added: Fill = self._fill(bar, bar.mood) if bar.leads_on else ()
+        until = added[0].at if added else self._feel.meter.beats
+        if not added:
+            added = (*self._lift(bar, strokes), *self._answer(bar, strokes))
         for stroke in strokes:
-            for drum in ("kick", "snare"):
-                yield _hit(feel, bar.start + stroke.at, drum, 0)
-    if bar.returns:
-        last_tap = feel.meter.beats - feel.meter.pulse
-        for stroke in _fill(feel, bar, seed):
-            if stroke.at >= last_tap:
-                yield _hit(feel, bar.start + stroke.at, stroke.word, stroke.louder)
+            lifted = any(
+                stroke.at == each.at and {stroke.word, each.word} <= {*_HATS} for each in added
+            )
+            if stroke.at < until and not lifted:
+                yield self._struck(bar, stroke)
+        for stroke in added:
+            yield self._struck(bar, stroke)
+
+    def _struck(self, bar: PlayedBar, stroke: FeelStroke) -> Hit:
+        return _hit(self._feel, bar.start + stroke.at, stroke.word, stroke.louder)
+
+    def _fill(self, bar: PlayedBar, mood: Mood) -> Fill:
+        """Return a fill for *mood*; nothing where a feel has none.
+
+        It is neither the last one nor what stood in the same bar of the chorus before, and rather
+        none of the last two.
+        """
+        fills = self._feel.fills.in_mood(mood)
+        if not fills:
+            return ()
+        last = [fill for _, fill in self._fills[-2:]]
+        here = [fill for number, fill in self._fills if number == bar.number][-1:]
+        for stale in ([*last, *here], [*last[-1:], *here], last[-1:], []):
+            fresh = [fill for fill in fills if fill not in stale]
+            if fresh:
+                break
+        drawn = chance(self._seed, "fill", bar.chorus, bar.number).choice(fresh)
+        self._fills.append((bar.number, drawn))
+        return drawn
+
+    def _lift(self, bar: PlayedBar, strokes: list[FeelStroke]) -> Fill:
+        """Return what lifts the end of a phrase: an open hat where hats keep time."""
+        if (bar.number + 1) % PHRASE:
+            return ()
+        if chance(self._seed, "lift", bar.chorus, bar.number).random() >= _LIFTS[bar.mood]:
+            return ()
+        offbeat = self._offbeats()[-1]
+        hats = {each.word for each in strokes if each.at >= offbeat and each.word in _HATS}
+        return (FeelStroke("open hat", offbeat),) if hats == {"closed hat"} else ()
+
+    def _answer(self, bar: PlayedBar, strokes: list[FeelStroke]) -> Fill:
+        """Return the stroke beside the pattern with which a drummer answers now and then.
+
+        The snare answers softly, a little louder with a chord; the kick where bass or comp strikes.
+        """
+        drawn = chance(self._seed, "answer", bar.chorus, bar.number)
+        often = _ANSWERS[bar.mood] * (2 if (bar.number + 1) % PHRASE == 0 else 1)
+        drums = [drum for drum in ("snare", "kick") if any(each.word == drum for each in strokes)]
+        if drawn.random() >= often or not drums:
+            return ()
+        free = self._free_offbeats(strokes)
+        if drawn.choice(drums) == "snare":
+            return self._answered_by_snare(bar, drawn.choice(free)) if free else ()
+        return self._answered_by_kick(bar, strokes, drawn.sample(free, len(free)))
+
+    def _free_offbeats(self, strokes: list[FeelStroke]) -> list[Fraction]:
+        """Return the places half a tap after a tap where neither snare nor kick has a stroke."""
+        taken = {each.at for each in strokes if each.word in ("snare", "kick", "side stick")}
+        return [at for at in self._offbeats() if at not in taken]
+
+    def _offbeats(self) -> list[Fraction]:
+        """Return where a shuffle or even eighths have a stroke between the taps of the foot."""
+        meter = self._feel.meter
+        after = meter.pulse * (Fraction(2, 3) if meter.compound else Fraction(1, 2))
+        return [tap * meter.pulse + after for tap in range(int(meter.beats / meter.pulse))]
+
+    def _answered_by_snare(self, bar: PlayedBar, at: Fraction) -> Fill:
+        with_comp = at in self._heard[bar.start].comp
+        return (FeelStroke("snare", at, GHOST // 2 if with_comp else GHOST),)
+
+    def _answered_by_kick(
+        self, bar: PlayedBar, strokes: list[FeelStroke], free: list[Fraction]
+    ) -> Fill:
+        """Return a soft kick with the bass, or a loud one with a chord where it is else felt only.
+
+        Of loud ones a chorus has few, and never in two bars running.
+        """
+        heard = self._heard[bar.start]
+        kicks = [each for each in strokes if each.word == "kick"]
+        felt = any(each.louder == GHOST and each.at % self._feel.meter.pulse == 0 for each in kicks)
+        bombs = self._bombs.setdefault(bar.chorus, [])
+        may = len(bombs) < _MOST_BOMBS and bar.number - 1 not in bombs
+        with_comp = [at for at in free if at in heard.comp]
+        if felt and may and with_comp:
+            bombs.append(bar.number)
+            return (FeelStroke("kick", with_comp[0]),)
+        return tuple(FeelStroke("kick", at, GHOST) for at in free if at in heard.bass)[:1]
+
+    def _alone(self, bar: PlayedBar) -> Iterator[Hit]:
+        """Yield a bar of the drums by themselves: a bar in time, then a bar of fills, and so on."""
+        if bar.number % 2 == 0:
+            yield from self._played(bar)
+            return
+        middle = self._feel.meter.beats / Fraction(2)
+        for half in (0, 1):
+            for stroke in self._fill(bar, Mood.FULL) or _NOTHING:
+                at = stroke.at - middle if stroke.at >= middle else stroke.at
+                if at < middle:
+                    yield _hit(
+                        self._feel, bar.start + half * middle + at, stroke.word, stroke.louder
+                    )
+        for drum, at in (("kick", Fraction(0)), ("pedal hat", self._feel.meter.pulse)):
+            yield _hit(self._feel, bar.start + at, drum, 0)
+
+    def _stopped(self, bar: PlayedBar) -> Iterator[Hit]:
+        """Yield what is struck in a bar of stops or of a break, and what leads back from it."""
+        strokes = self._feel.stops if bar.duty is Duty.STOPS else self._feel.stops[:1]
+        if bar.duty is not Duty.NOBODY:
+            for stroke in strokes:
+                for drum in ("kick", "snare"):
+                    yield _hit(self._feel, bar.start + stroke.at, drum, 0)
+        if bar.returns:
+            last_tap = self._feel.meter.beats - self._feel.meter.pulse
+            for stroke in self._fill(bar, bar.mood):
+                if stroke.at >= last_tap:
+                    yield self._struck(bar, stroke)
 
 
 def _last_bar(feel: BandFeel, bar: PlayedBar) -> Iterator[Hit]:
@@ -157,6 +217,9 @@ def _last_bar(feel: BandFeel, bar: PlayedBar) -> Iterator[Hit]:
 
 
 def _hit(feel: BandFeel, start: Fraction, drum: str, louder: int) -> Hit:
+    if drum in _KEEPING_TIME and not louder and start % feel.meter.pulse:
+        louder = _BETWEEN
+    louder += _BESIDE_THE_KIT.get(drum, 0)
     return Hit(Part.DRUMS, start, start + _RINGS * feel.meter.pulse, DRUMS[drum], louder)
 
 
