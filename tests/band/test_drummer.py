@@ -45,12 +45,12 @@ def played(feel: BandFeel) -> Arrangement:
 def drums(feel: BandFeel) -> Struck:
     found: Struck = defaultdict(dict)
     for note in played(feel).of(Part.DRUMS):
-        found[written_place(note.start, feel.swing)][WORDS[note.key]] = note.velocity
+        found[written_place(note.start, played(feel).swing)][WORDS[note.key]] = note.velocity
     return found
 
 
 def places(feel: BandFeel, part: Part) -> set[Fraction]:
-    return {written_place(note.start, feel.swing) for note in played(feel).of(part)}
+    return {written_place(note.start, played(feel).swing) for note in played(feel).of(part)}
 
 
 def of_bar(feel: BandFeel, bar: int) -> Struck:

@@ -25,7 +25,7 @@ _LIFTS = {Mood.QUIET: 0.0, Mood.EVEN: 0.5, Mood.FULL: 0.8}
 _ANSWERS = {Mood.QUIET: 0.15, Mood.EVEN: 0.3, Mood.FULL: 0.45}
 """How often in a bar the left hand, or the foot, answers off the beat; as above."""
 
-_BETWEEN = -18  # a cymbal or closed hat between two taps, unless it is written otherwise
+_BETWEEN = -18  # a cymbal or closed hat between two taps; an accent of one is half another's
 _BESIDE_THE_KIT = {"tambourine": -14, "clap": -14, "cowbell": -10}
 """How much softer is what else is shaken and struck: it colours the snare.  As above."""
 
@@ -217,8 +217,8 @@ def _last_bar(feel: BandFeel, bar: PlayedBar) -> Iterator[Hit]:
 
 
 def _hit(feel: BandFeel, start: Fraction, drum: str, louder: int) -> Hit:
-    if drum in _KEEPING_TIME and not louder and start % feel.meter.pulse:
-        louder = _BETWEEN
+    if drum in _KEEPING_TIME and louder >= 0:
+        louder = louder // 2 if louder or start % feel.meter.pulse == 0 else _BETWEEN
     louder += _BESIDE_THE_KIT.get(drum, 0)
     return Hit(Part.DRUMS, start, start + _RINGS * feel.meter.pulse, DRUMS[drum], louder)
 

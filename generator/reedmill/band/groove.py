@@ -21,14 +21,15 @@ from reedmill.score.arrangement import Part
 TIMEKEEPERS = ("ride", "ride bell", "closed hat", "open hat")
 _ANCHORS = ("claves", "side stick")  # what they play loudly is where a figure is
 _COMES_AND_GOES = ("kick", "snare", "side stick", "floor tom", "low tom", "mid tom", "high tom")
-_WHIM = 1.2  # what chance speaks against a bar of a pattern, at most
+_FANCY, _WHIM = 0.9, 0.4  # what chance speaks against a bar, at most: in a phrase, and each time
 _AWAY = 0.25  # against each bar but the first; at the end of a phrase against the first
-_ONCE_MORE = 2.0  # against a bar for the third time in a row
+_ONCE_MORE = 0.6  # against a bar for the third time in a row
 _LONELY_KICK, _LONELY_SNARE, _LONELY_BASS = 1.0, 0.7, 0.15  # against strokes that nobody shares
 _GHOSTS_KEPT = 0.7  # of those between the taps of the foot: a drummer plays them as they come
 _SKIPPED = {Mood.QUIET: 0.2, Mood.EVEN: 0.14, Mood.FULL: 0.08}
 """How often the hand that keeps time leaves out a stroke between two taps."""
 
+_STEADY = 0.6  # of that where nothing swings
 _EIGHTH = Fraction(1, 2)  # of a tap
 _ROLLS = 6  # strokes of a snare in a bar that keeps time, as on a train
 
@@ -78,8 +79,10 @@ class Groove:
             return strokes_of(pattern, bar)
         before = self._before.get(layer, ())
         ends = (bar.number + 1) % PHRASE == 0
+        fancy = chance(self._seed, "groove", layer, bar.chorus, bar.phrase)
         speaks = [
             self._against(strokes, heard)
+            + _FANCY * fancy.random()
             + _WHIM * draw.random()
             + _AWAY * ((at == 0) == ends)
             + _ONCE_MORE * (before == (at, at))
@@ -110,7 +113,7 @@ class Groove:
         if stroke.word not in TIMEKEEPERS:
             return False
         skips = self._is_skip(between) or stroke.louder == GHOST
-        return skips and draw.random() < _SKIPPED[mood]
+        return skips and draw.random() < _SKIPPED[mood] * (1 if self._feel.swing > 1 else _STEADY)
 
     def _is_skip(self, between: Fraction) -> bool:
         """Return True for a place that ornaments time: even eighths are what time is made of."""
