@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache, cached_property
-from itertools import pairwise, product
+from itertools import groupby, pairwise, product
 from statistics import mean
 
 import music21
@@ -27,6 +27,7 @@ from reedmill.band.set_plan import plan_named
 from reedmill.band.shelf import find_feel, find_form, shipped_feels, shipped_forms
 from reedmill.band.voicing import Family, Hand, voicings
 from reedmill.score.arrangement import Arrangement, Part, Struck
+from reedmill.score.score import Meter
 from reedmill.theory.chords import QUALITIES, Chord
 from reedmill.theory.positions import Key
 from sampling import part_of
@@ -105,6 +106,12 @@ def sample(whole: bool) -> tuple[Heard, ...]:
 def is_crushed(notes: list[Struck], after: Fraction | None) -> bool:
     """Return True for a lone short note that falls into the next chord."""
     return len(notes) == 1 and after is not None and notes[0].length < Fraction(1, 2)
+
+
+def is_scratch(notes: list[Struck], meter: Meter) -> bool:
+    """Return True for a soft, dead stroke over two or three strings, which is no chord."""
+    soft = max(note.velocity for note in notes) < 50
+    return soft and len(notes) <= 3 and max(n.length for n in notes) <= meter.pulse / 12
 
 
 @cache
@@ -292,7 +299,9 @@ def test_the_comp_strikes_every_chord_and_nothing_else(whole: bool) -> None:
         starts = [start for start, _ in each.music.chords]
         places = sorted(each.comp)
         for place, after in zip(places, [*places[1:], None], strict=True):
-            if is_crushed(each.comp[place], after):
+            if is_crushed(each.comp[place], after) or is_scratch(
+                each.comp[place], each.music.meter
+            ):
                 continue
             keys, here = each.down[place], max(s for s in starts if s <= place)
             coming = next((s for s in starts if place < s <= place + pulse / 2), None)
@@ -415,3 +424,82 @@ def test_an_organ_holds_what_two_chords_have_in_common_and_is_played_evenly() ->
         ]
     first = [n.velocity for n in notes if n.start == 0]
     assert len(set(first)) == 1
+
+
+# --- the comp: what it leaves, and where its top voice goes ---------------------------
+
+
+def chords_struck(each: Heard) -> list[Fraction]:
+    """The places of the strokes that are chords, in time order."""
+    places = sorted(each.comp)
+    return [
+        place
+        for place, after in zip(places, [*places[1:], None], strict=True)
+        if not is_crushed(each.comp[place], after)
+        and not is_scratch(each.comp[place], each.music.meter)
+    ]
+
+
+def test_what_is_struck_just_before_another_chord_is_that_chord_and_rings_into_it() -> None:
+    """In threes, pickups into a chord that is struck may be of the one before."""
+    seen = 0
+    for each in sample(whole=False):
+        meter = each.music.meter
+        changes = [two for (_, a), (two, b) in pairwise(each.music.chords) if a != b]
+        struck = chords_struck(each)
+        for change in changes:
+            on_time = change in struck
+            for place in (p for p in struck if change - meter.pulse / 2 <= p < change):
+                if on_time and meter.compound:
+                    continue
+                seen += 1
+                assert not on_time, (each.music.feel, place)
+                assert fits(each.down[place], each.symbol(change)), (each.music.feel, place)
+                assert max(n.start + n.length for n in each.comp[place]) > change
+    assert seen > 50
+
+
+def test_a_neighbour_chord_comes_once_in_a_bar_and_over_one_and_four_alone() -> None:
+    for each in sample(whole=False):
+        starts, beats = [start for start, _ in each.music.chords], each.music.meter.beats
+        bars: list[int] = []
+        for place in chords_struck(each):
+            after = next((s for s in starts if place < s), place)
+            if not any(fits(each.down[place], each.symbol(at)) for at in (place, after)):
+                bars.append(int(place // beats))
+                _, root = tones_of(each.symbol(place))
+                assert (root - each.key.pitch_class) % 12 in (0, 5)
+        assert len(set(bars)) == len(bars), each.music.feel
+
+
+def test_no_off_beat_of_a_riff_comes_three_bars_running() -> None:
+    for feel in ("Jump swing", "Soft jazz swing", "Medium shuffle", "Rumba", "Second line"):
+        each = heard("Twelve bars", feel, choruses=8, seed=6)
+        struck = chords_struck(each)
+        bars = [{p - bar for p in struck if bar <= p < bar + 4 and p % 1} for bar in each.bars()]
+        assert not any(a & b & c for a, b, c in zip(bars, bars[1:], bars[2:], strict=False)), feel
+
+
+def test_the_top_voice_moves_by_small_steps_in_every_mood() -> None:
+    """A line of its own under the harp: no leap over a fifth, and steps as soon in quiet bars."""
+    for feel, plan in product(("Jump swing", "Gospel", "Funk sixteenths"), ("quiet", "full")):
+        each = heard("Twelve bars", feel, KEYS[9], choruses=4, plan=plan)
+        tops = [max(each.down[place]) for place in chords_struck(each)]
+        moves = [abs(a - b) for a, b in pairwise(tops) if a != b]
+        assert max(moves) <= 7
+        assert mean(moves) <= 3
+        assert len(set(tops)) >= 4
+        longest = max(len(list(run)) for _, run in groupby(tops))
+        assert longest <= 12, (feel, plan)
+
+
+def test_a_ghost_of_a_guitar_is_a_scratch_over_the_chord_before_it() -> None:
+    feel = 'sounds comp "Electric Guitar (clean)"\n comp on 1 (1e) 2 (2e) 3 (4a)'
+    notes = [n for n in music_of(feel, "I7 | IV7 | I7").of(Part.COMP) if n.start < 8]
+    ghosts = [n for n in notes if n.start % 1 in (Fraction(1, 4), Fraction(3, 4))]
+    assert len(ghosts) == 6 * 2
+    for ghost in ghosts:
+        start = max(n.start for n in notes if n.start < ghost.start and n not in ghosts)
+        assert ghost.length <= Fraction(8, 100)
+        assert ghost.key in {n.key for n in notes if n.start == start}
+        assert ghost.velocity < 40

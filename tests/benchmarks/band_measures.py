@@ -31,6 +31,7 @@ MINOR_COLOURS = (*COLOURS, 5)  # and the 11th over a minor chord
 FOLD, SMALL = 7, 4  # a fold: this far against a line whose neighbours are at most that small
 THIRDS_OF, FIFTHS = (3, 4), (6, 7, 8)
 RING = Fraction(1, 4)  # pulses that a chord may ring into the next one
+SCRATCH = 0.08  # pulses: what a dead stroke of a guitar sounds for, at most
 PUSH = 1  # pulses before its chord that a stroke may push it
 _DEGREE = re.compile(r"([b#]?)(VII|VI|IV|V|III|II|I)", re.IGNORECASE)
 _MAJOR = {"I": 0, "II": 2, "III": 4, "IV": 5, "V": 7, "VI": 9, "VII": 11}
@@ -210,8 +211,11 @@ def _alike(one: Sequence[Bar], other: Sequence[Bar]) -> float:
 
 
 def comp_figures(piece: Performed) -> Figures:
-    """Return how the comp voices and leads, and where its top voice lies."""
-    strokes = piece.strokes[COMP]
+    """Return how the comp voices and leads, and where its top voice lies.
+
+    A scratch over dead strings is no voicing.
+    """
+    strokes = [each for each in piece.strokes[COMP] if each.end - each.start > SCRATCH]
     voicings = [
         (place, tuple(sorted({each.key for each in together})))
         for place, together in groupby(strokes, key=lambda each: each.place)

@@ -28,6 +28,11 @@ class FeelStroke:
     louder: int = 0  # velocity: 0, ACCENT or GHOST
     length: Fraction | None = None  # beats; None: as the player does
 
+    @property
+    def ghost(self) -> bool:
+        """True for a stroke that is felt rather than heard."""
+        return self.louder == GHOST
+
 
 Pattern = tuple[tuple[FeelStroke, ...], ...]
 """What one player plays, bar by bar; it goes round from the start of each chorus."""

@@ -24,6 +24,7 @@ _AGAIN = Fraction(3, 4)  # of its length, when the same chord is struck once mor
 _CRUSHED = Fraction(1, 12)  # of a tap of the foot: a note that falls into the third
 _CRUSHES = {Mood.QUIET: 0.0, Mood.EVEN: 0.05, Mood.FULL: 0.08}  # how often
 _A_STRING = 5  # milliseconds from one string to the next
+_SCRATCH, _SCRATCHED = Fraction(1, 16), 2  # of a tap of the foot; strings
 _UP = -7  # velocity of a stroke upwards
 _SWELL = 10  # velocity from the first bar of a chorus to its last
 _MAJOR_THIRD = 4
@@ -49,8 +50,14 @@ def _together(voiced: Voiced) -> Iterator[Hit]:
 
 
 def _strummed(voiced: Voiced, feel: BandFeel) -> Iterator[Hit]:
-    """Yield a chord string by string: down on the beat, up and softer between beats."""
+    """Yield a chord string by string: down on the beat, up and softer between beats.
+
+    A ghost stroke is a scratch over the strings that the hand still holds.
+    """
     stroke, keys = voiced
+    if stroke.stroke.ghost:
+        stroke = replace(stroke, end=min(stroke.end, stroke.start + feel.meter.pulse * _SCRATCH))
+        keys = keys[-_SCRATCHED:]
     up = (stroke.start - stroke.bar.start) % feel.meter.pulse != 0
     for at, hit in enumerate(_together((stroke, keys[::-1] if up else keys))):
         yield replace(hit, spread_ms=at * _A_STRING, louder=hit.louder + (_UP if up else 0))
@@ -118,7 +125,8 @@ def _piano(voiced: list[Voiced], feel: BandFeel, tonic: int, seed: int) -> Itera
 def _is_again(before: ChordStroke, stroke: ChordStroke) -> bool:
     """Return True for a second stroke in a bar whose length is the player's to choose."""
     open_end = stroke.stroke.length is None and stroke.stroke.word != "held"
-    return open_end and before.bar is stroke.bar and not stroke.bar.last
+    same = before.bar is stroke.bar and before.run == stroke.run
+    return open_end and same and not stroke.bar.last
 
 
 def _crushed(

@@ -3,25 +3,43 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from functools import cache
 from random import Random
 
 from reedmill.band.chord_strokes import ChordStroke
 from reedmill.band.feel import BandFeel
-from reedmill.band.harmony import PlayedBar
+from reedmill.band.harmony import PHRASE, PlayedBar
 from reedmill.band.moods import Mood, chance
 from reedmill.band.voicing import HIGH, LOW, Family, Hand, Voicing, neighbour, voicings
 from reedmill.score.arrangement import Part
 
 # Where the highest voice is, as the middle of a chorus.  Chosen by ear, no published source.
 _TOPS = (59.0, 64.5)
-_FULLER = 1.0  # higher in a full chorus
-_LED, _PULL, _FANCY = 0.7, 1.0, 5.0  # for each semitone of movement; away; by chance
+_FULLER = 2.0  # higher in a full chorus
+_LED, _PULL, _FANCY = 0.7, 1.0, 2.0  # for each semitone of movement; away; by chance
 _TOO_HIGH, _TOO_LOW = 5.0, 0.7  # for each over HIGH and under LOW
+_UNHEARD = 12.0  # against a change of chord that moves no voice
+_LEAPS = 20.0  # for each semitone over a fifth in the line of the highest voices
 
-_COLOURED = 0.6  # of the choruses that may have ninths and thirteenths
-_MOVES, _SWAYS = 0.6, {Mood.QUIET: 0.15, Mood.EVEN: 0.3, Mood.FULL: 0.4}
-_STEP, _FARTHEST = range(1, 7), 16  # semitones of the top voice when it moves; of all together
+_COLOURED = 0.75  # of the choruses that may have ninths and thirteenths
+_SWAYS = {Mood.QUIET: 0.15, Mood.EVEN: 0.3, Mood.FULL: 0.4}
+_SWAY_ON = (0, 5)  # I and IV: over V they would be home too early, over others of another key
+_FIFTH, _STEP, _FARTHEST = 7, 5, 16  # semitones of the top voice; when it moves; of all together
+
+# A second melody under that of the harp: where the highest voice goes in four bars, two places in
+# each, in steps from the middle.  Our own; that a comper thinks of one is common practice.
+_LINES = (
+    (0, 1, 2, 1, 0, -1, 0, 1),
+    (1, 0, -1, 0, 1, 2, 1, 0),
+    (-1, 0, 1, 2, 1, 2, 1, 0),
+    (2, 1, 0, 1, 0, -1, 0, -1),
+    (0, -1, 0, 1, 0, 1, 2, 1),
+    (0, 1, 0, -1, -2, -1, 0, 1),
+)
+_A_STEP = 2.0  # semitones
+_MOVES, _MOVES_INSIDE = 0.8, 0.35  # into a new bar; to the second place of one
+_LONG, _STAYS = 3, 1.5  # places that it may stay for; against each of them at a new chord
 
 
 class VoiceLeader:
@@ -35,54 +53,107 @@ class VoiceLeader:
 
     def voiced(self, strokes: tuple[ChordStroke, ...]) -> Iterator[tuple[ChordStroke, Voicing]]:
         """Yield each of *strokes* with its voicing."""
+        struck = [each for each in strokes if not self._dead(each)]
+        found = dict(zip((each.start for each in struck), self._voiced(struck), strict=True))
+        last: Voicing = ()
+        for stroke in strokes:
+            last = found.get(stroke.start, last)
+            if last:
+                yield stroke, last
+
+    def _dead(self, stroke: ChordStroke) -> bool:
+        """Return True for a stroke over muted strings, which has no chord of its own."""
+        return self.family is Family.GUITAR and stroke.stroke.ghost
+
+    def _voiced(self, strokes: list[ChordStroke]) -> Iterator[Voicing]:
         base: Voicing = ()  # the last voicing that is of the chord itself
-        swayed = False
-        for at, stroke in enumerate(strokes):
-            before = strokes[at - 1] if at else None
-            following = strokes[at + 1] if at + 1 < len(strokes) else None
+        stays = 0  # places of the line that its highest voice has stayed for
+        swayed: PlayedBar | None = None  # the bar that has had its neighbour chord
+        for before, stroke, following in zip(
+            [None, *strokes], strokes, [*strokes[1:], None], strict=False
+        ):
             draw = chance(self._seed, "voicing", stroke.start)
+            sways, last = Voicing(), base
             goes_on = before is not None and before.run == stroke.run
-            sways: Voicing = ()
             if before is None or not goes_on:
-                base = self._led(base, stroke, draw)
-            elif before.bar is not stroke.bar:
-                base = self._moved(base, stroke, draw)
-            elif not swayed and following is not None and self._may_sway(stroke, following):
+                base = self._led(base, stroke, stays, draw)
+            elif self._place(before) != self._place(stroke):
+                moves = _MOVES_INSIDE if before.bar is stroke.bar else _MOVES
+                if stays >= _LONG or draw.random() < moves:
+                    base = self._moved(base, stroke, draw)
+            elif stroke.bar is not swayed and following and self._may_sway(stroke, following):
                 sways = self._swayed(base, stroke, draw)
-            swayed = bool(sways)
-            yield stroke, sways or base
+                swayed = stroke.bar if sways else swayed
+            if before is None or self._place(before) != self._place(stroke):
+                stays = stays + 1 if last and last[-1] == base[-1] else 0
+            yield sways or base
 
     def _hand(self, bar: PlayedBar) -> tuple[Hand, float]:
         return _hand(self._seed, bar.chorus, bar.mood, self.family, may_colour=self._may_colour)
 
-    def _led(self, before: Voicing, stroke: ChordStroke, draw: Random) -> Voicing:
-        """Return a voicing of a new chord with small moves from the one before."""
-        hand, top = self._hand(stroke.bar)
+    def _place(self, stroke: ChordStroke) -> int:
+        """Return the place of a stroke in the line of its four bars: two in each bar."""
+        bar = stroke.bar
+        half = 2 * (stroke.start - bar.start) >= self._feel.meter.beats
+        return 2 * (bar.number % PHRASE) + half
+
+    def _top(self, stroke: ChordStroke) -> tuple[Hand, float]:
+        """Return the hand, and where the line wants the highest voice."""
+        hand, middle = self._hand(stroke.bar)
+        bar = stroke.bar
+        line = chance(self._seed, "line", bar.chorus, bar.phrase).choice(_LINES)
+        return hand, middle + _A_STEP * line[self._place(stroke)]
+
+    def _led(self, before: Voicing, stroke: ChordStroke, stays: int, draw: Random) -> Voicing:
+        """Return a voicing of a new chord with small moves from the one before.
+
+        The highest voice, which has stayed for some time, is the freer to move.
+        """
+        hand, top = self._top(stroke)
+        known = voicings(stroke.chord, self._tonic, hand)
+        if all(_leap(before, each) for each in known):  # with a voice more or less there may be one
+            known += voicings(stroke.chord, self._tonic, replace(hand, voices=7 - hand.voices))
         return min(
-            voicings(stroke.chord, self._tonic, hand),
+            known,
             key=lambda each: (
-                _LED * movement(before, each) + _away(each, top) + draw.random() * _FANCY
+                _LED * movement(before, each)
+                + _away(each, top)
+                + _leap(before, each)
+                + _STAYS * stays * (each[-1:] == before[-1:])
+                + _UNHEARD * (each == before)
+                + draw.random() * _FANCY
             ),
         )
 
-    def _moved(self, before: Voicing, stroke: ChordStroke, draw: Random) -> Voicing:
-        """Return *before*, or by chance a voicing of the same chord with another top voice."""
-        if draw.random() >= _MOVES:
-            return before
-        hand, top = self._hand(stroke.bar)
+    def _moved(self, base: Voicing, stroke: ChordStroke, draw: Random) -> Voicing:
+        """Return a voicing of the same chord with another top voice near that of *base*."""
+        hand, top = self._top(stroke)
         near = [
             each
             for each in voicings(stroke.chord, self._tonic, hand)
-            if abs(each[-1] - before[-1]) in _STEP and movement(before, each) <= _FARTHEST
+            if 0 < abs(each[-1] - base[-1]) <= _STEP and movement(base, each) <= _FARTHEST
         ]
-        return min(near, key=lambda each: _away(each, top) + draw.random() * _FANCY, default=before)
+        return min(
+            near,
+            key=lambda each: (
+                _LED * movement(base, each) / 2 + _away(each, top) + draw.random() * _FANCY
+            ),
+            default=base,
+        )
 
     def _may_sway(self, stroke: ChordStroke, following: ChordStroke) -> bool:
-        """Return True on a weak beat that the same chord follows soon in the same bar."""
+        """Return True on a weak beat that the same chord follows soon in the same bar.
+
+        It is I or IV, both strokes are heard, and the beat has no accent.
+        """
         pulse, inside = self._feel.meter.pulse, stroke.start - stroke.bar.start
         soon = following.start - stroke.start <= 2 * pulse and following.bar is stroke.bar
-        weak = inside % (2 * pulse) != 0
-        return self._major and weak and soon and following.run == stroke.run
+        weak = inside % (2 * pulse) != 0 and inside not in self._feel.accents
+        heard = not stroke.stroke.ghost and not following.stroke.ghost
+        of_the_key = stroke.chord.root.semitones in _SWAY_ON
+        return (
+            self._major and of_the_key and weak and soon and heard and following.run == stroke.run
+        )
 
     def _swayed(self, base: Voicing, stroke: ChordStroke, draw: Random) -> Voicing:
         if draw.random() >= _SWAYS[stroke.bar.mood]:
@@ -101,6 +172,11 @@ def _away(voicing: Voicing, top: float) -> float:
     return _PULL * abs(voicing[-1] - top) + outside
 
 
+def _leap(before: Voicing, after: Voicing) -> float:
+    """Measure how far over a fifth the highest voice leaps."""
+    return _LEAPS * max(0, abs(after[-1] - before[-1]) - _FIFTH) if before else 0.0
+
+
 @cache
 def _hand(
     seed: int, chorus: int, mood: Mood, family: Family, *, may_colour: bool
@@ -109,17 +185,23 @@ def _hand(
     draw = chance(seed, "hand", chorus)
     some = draw.choice((3, 4, 4))
     voices = {Mood.QUIET: 3, Mood.EVEN: some, Mood.FULL: 4}[mood]
-    coloured = draw.random() < _COLOURED and may_colour and mood is not Mood.QUIET
+    coloured = draw.random() < _COLOURED and may_colour
     top = draw.uniform(*_TOPS) + (_FULLER if mood is Mood.FULL else 0)
     return Hand(family, voices, coloured), top
 
 
 def _bluesy(feel: BandFeel) -> bool:
-    """Return True for a feel in threes, where a dominant seventh has its colours.
+    """Return True for a feel in threes or sixteenths, where a dominant seventh has its colours.
 
     Common practice, no published source.
     """
-    return feel.swing != 1 or feel.meter.compound
+    sixteenths = any(
+        each.at % feel.meter.pulse not in (0, feel.meter.pulse / 2)
+        for way in feel.comp
+        for bar in way
+        for each in bar
+    )
+    return feel.swing != 1 or feel.meter.compound or sixteenths
 
 
 def _minor_home(bars: Iterable[PlayedBar]) -> bool:

@@ -61,13 +61,14 @@ class _Reach(NamedTuple):
     span: int  # from the lowest to the highest
     gap: int  # between two neighbours
     least: int = 2
+    rubs: int = 55  # G3: below it no second, which would be mud
 
 
 _REACH = {
     Family.PIANO: _Reach(19, 10), Family.ORGAN: _Reach(12, 7), Family.GUITAR: _Reach(16, 9),
     Family.OTHER: _Reach(16, 9),
 }  # fmt: skip
-_ANY = _Reach(23, 12, 1)  # for a chord that has no other voicing
+_ANY = _Reach(23, 12, 1, 0)  # for a chord that has no other voicing
 
 _THIRDS, _SEVENTHS = ("3", "b3", "4"), ("b7", "7", "bb7", "6")
 _OCTAVE = 12
@@ -141,7 +142,8 @@ def _sounds(keys: Voicing, reach: _Reach) -> bool:
     gaps = [upper - lower for lower, upper in pairwise(keys)]
     if min(gaps) < reach.least or max(gaps) > reach.gap or keys[-1] - keys[0] > reach.span:
         return False
-    return gaps[0] >= 3 or keys[0] >= _GROWLS
+    low = [gap for key, gap in zip(keys, gaps, strict=False) if key < reach.rubs]
+    return min(low, default=3) >= 3 and (gaps[0] >= 3 or keys[0] >= _GROWLS)
 
 
 def _in_two_hands(names: dict[int, str], keys: Voicing) -> bool:
