@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from fractions import Fraction
 
 from reedmill.band.feel import ACCENT, GHOST, BandFeel, FeelStroke
@@ -183,15 +184,17 @@ class _Drummer:
             yield from self._played(bar)
             return
         middle = self._feel.meter.beats / Fraction(2)
+        struck: list[FeelStroke] = []
         for half in (0, 1):
             for stroke in self._fill(bar, Mood.FULL) or _NOTHING:
                 at = stroke.at - middle if stroke.at >= middle else stroke.at
                 if at < middle:
-                    yield _hit(
-                        self._feel, bar.start + half * middle + at, stroke.word, stroke.louder
-                    )
-        for drum, at in (("kick", Fraction(0)), ("pedal hat", self._feel.meter.pulse)):
-            yield _hit(self._feel, bar.start + at, drum, 0)
+                    struck.append(replace(stroke, at=half * middle + at))
+        feet = (FeelStroke("kick", Fraction(0)), FeelStroke("pedal hat", self._feel.meter.pulse))
+        for stroke in (*struck, *feet):
+            hats = {each.word for each in struck if each.at == stroke.at and each.word in _HATS}
+            if stroke.word != "pedal hat" or not hats:
+                yield self._struck(bar, stroke)
 
     def _stopped(self, bar: PlayedBar) -> Iterator[Hit]:
         """Yield what is struck in a bar of stops or of a break, and what leads back from it."""

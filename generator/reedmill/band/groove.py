@@ -31,7 +31,7 @@ _SKIPPED = {Mood.QUIET: 0.2, Mood.EVEN: 0.14, Mood.FULL: 0.08}
 
 _STEADY = 0.6  # of that where nothing swings
 _EIGHTH = Fraction(1, 2)  # of a tap
-_ROLLS = 6  # strokes of a snare in a bar that keeps time, as on a train
+_ROLLS, _ROLL_KEPT = 6, 0.9  # strokes of a snare in a bar that keeps time, as wheels on rails do
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +69,8 @@ class Groove:
         found: list[FeelStroke] = []
         for layer, pattern in enumerate(self._feel.drums.in_mood(bar.mood)[0]):
             found += self._layer(layer, pattern, bar, heard, draw)
-        return [each for each in found if not self._is_left_out(each, bar.mood, draw)]
+        rolls = sum(each.word == "snare" for each in found) >= _ROLLS
+        return [each for each in found if not self._is_left_out(each, bar.mood, draw, rolls=rolls)]
 
     def _layer(
         self, layer: int, pattern: Pattern, bar: PlayedBar, heard: Heard, draw: Random
@@ -103,13 +104,14 @@ class Groove:
         against += _LONELY_SNARE * len(off_beat - heard.comp)
         return against + (_LONELY_BASS * len(heard.bass - kicks) if kicks else 0)
 
-    def _is_left_out(self, stroke: FeelStroke, mood: Mood, draw: Random) -> bool:
+    def _is_left_out(self, stroke: FeelStroke, mood: Mood, draw: Random, *, rolls: bool) -> bool:
         """Return by chance True for a stroke between two taps that no groove hangs on."""
         between = stroke.at % self._feel.meter.pulse
         if not between or stroke.louder == ACCENT:
             return False
         if stroke.word in _COMES_AND_GOES:
-            return stroke.louder == GHOST and draw.random() > _GHOSTS_KEPT
+            time = rolls and stroke.word == "snare" and not self._is_skip(between)
+            return stroke.louder == GHOST and draw.random() > (_ROLL_KEPT if time else _GHOSTS_KEPT)
         if stroke.word not in TIMEKEEPERS:
             return False
         skips = self._is_skip(between) or stroke.louder == GHOST
