@@ -13,6 +13,7 @@ from reedmill.band.harmony import PHRASE, PlayedBar
 from reedmill.band.moods import Mood, chance
 from reedmill.band.voicing import HIGH, LOW, Family, Hand, Voicing, neighbour, voicings
 from reedmill.score.arrangement import Part
+from reedmill.theory.chords import Chord
 
 # Where the highest voice is, as the middle of a chorus.  Chosen by ear, no published source.
 _TOPS = (59.0, 64.5)
@@ -22,6 +23,7 @@ _TOO_HIGH, _TOO_LOW = 5.0, 0.7  # for each over HIGH and under LOW
 _UNHEARD = 12.0  # against a change of chord that moves no voice
 _LEAPS = 20.0  # for each semitone over a fifth in the line of the highest voices
 
+_DRIVEN = (29, 30)  # overdriven and distorted guitars, whose thick chords are mud
 _COLOURED = 0.75  # of the choruses that may have ninths and thirteenths
 _SWAYS = {Mood.QUIET: 0.15, Mood.EVEN: 0.3, Mood.FULL: 0.4}
 _SWAY_ON = (0, 5)  # I and IV: over V they would be home too early, over others of another key
@@ -37,6 +39,7 @@ _LINES = (
     (0, -1, 0, 1, 0, 1, 2, 1),
     (0, 1, 0, -1, -2, -1, 0, 1),
 )
+_HOMEWARD = ((1, 2, 1, 2, 1, 0, -1, -2), (0, 1, 2, 1, 2, 1, 0, -1))  # down the turnaround
 _A_STEP = 2.0  # semitones
 _MOVES, _MOVES_INSIDE = 0.8, 0.35  # into a new bar; to the second place of one
 _LONG, _STAYS = 3, 1.5  # places that it may stay for; against each of them at a new chord
@@ -49,6 +52,8 @@ class VoiceLeader:
         self._feel, self._tonic, self._seed = feel, tonic, seed
         self.family = Family.of(dict(feel.programs)[Part.COMP])
         self._major = not _minor_home(bars)
+        self._last_phrase = {bar.chorus: bar.phrase for bar in bars}
+        self._driven = dict(feel.programs)[Part.COMP] in _DRIVEN
         self._may_colour = self._major and _bluesy(feel)
 
     def voiced(self, strokes: tuple[ChordStroke, ...]) -> Iterator[tuple[ChordStroke, Voicing]]:
@@ -89,7 +94,10 @@ class VoiceLeader:
             yield sways or base
 
     def _hand(self, bar: PlayedBar) -> tuple[Hand, float]:
-        return _hand(self._seed, bar.chorus, bar.mood, self.family, may_colour=self._may_colour)
+        hand, top = _hand(
+            self._seed, bar.chorus, bar.mood, self.family, may_colour=self._may_colour
+        )
+        return (replace(hand, voices=3) if self._driven else hand), top
 
     def _place(self, stroke: ChordStroke) -> int:
         """Return the place of a stroke in the line of its four bars: two in each bar."""
@@ -101,7 +109,8 @@ class VoiceLeader:
         """Return the hand, and where the line wants the highest voice."""
         hand, middle = self._hand(stroke.bar)
         bar = stroke.bar
-        line = chance(self._seed, "line", bar.chorus, bar.phrase).choice(_LINES)
+        lines = _HOMEWARD if bar.phrase == self._last_phrase[bar.chorus] > 0 else _LINES
+        line = chance(self._seed, "line", bar.chorus, bar.phrase).choice(lines)
         return hand, middle + _A_STEP * line[self._place(stroke)]
 
     def _led(self, before: Voicing, stroke: ChordStroke, stays: int, draw: Random) -> Voicing:
@@ -111,8 +120,8 @@ class VoiceLeader:
         """
         hand, top = self._top(stroke)
         known = voicings(stroke.chord, self._tonic, hand)
-        if all(_leap(before, each) for each in known):  # with a voice more or less there may be one
-            known += voicings(stroke.chord, self._tonic, replace(hand, voices=7 - hand.voices))
+        if all(_leap(before, each) for each in known):
+            known += voicings(stroke.chord, self._tonic, _other(hand))
         return min(
             known,
             key=lambda each: (
@@ -128,11 +137,7 @@ class VoiceLeader:
     def _moved(self, base: Voicing, stroke: ChordStroke, draw: Random) -> Voicing:
         """Return a voicing of the same chord with another top voice near that of *base*."""
         hand, top = self._top(stroke)
-        near = [
-            each
-            for each in voicings(stroke.chord, self._tonic, hand)
-            if 0 < abs(each[-1] - base[-1]) <= _STEP and movement(base, each) <= _FARTHEST
-        ]
+        near = self._near(base, stroke.chord, hand) or self._near(base, stroke.chord, _other(hand))
         return min(
             near,
             key=lambda each: (
@@ -140,6 +145,14 @@ class VoiceLeader:
             ),
             default=base,
         )
+
+    def _near(self, base: Voicing, chord: Chord, hand: Hand) -> list[Voicing]:
+        """Return the voicings of a chord with another top voice near that of *base*."""
+        return [
+            each
+            for each in voicings(chord, self._tonic, hand)
+            if 0 < abs(each[-1] - base[-1]) <= _STEP and movement(base, each) <= _FARTHEST
+        ]
 
     def _may_sway(self, stroke: ChordStroke, following: ChordStroke) -> bool:
         """Return True on a weak beat that the same chord follows soon in the same bar.
@@ -175,6 +188,11 @@ def _away(voicing: Voicing, top: float) -> float:
 def _leap(before: Voicing, after: Voicing) -> float:
     """Measure how far over a fifth the highest voice leaps."""
     return _LEAPS * max(0, abs(after[-1] - before[-1]) - _FIFTH) if before else 0.0
+
+
+def _other(hand: Hand) -> Hand:
+    """Return a hand with a voice more or less, where the usual one has nothing near."""
+    return replace(hand, voices=7 - hand.voices)
 
 
 @cache
