@@ -31,7 +31,7 @@ MINOR_COLOURS = (*COLOURS, 5)  # and the 11th over a minor chord
 FOLD, SMALL = 7, 4  # a fold: this far against a line whose neighbours are at most that small
 THIRDS_OF, FIFTHS = (3, 4), (6, 7, 8)
 RING = Fraction(1, 4)  # pulses that a chord may ring into the next one
-SCRATCH = 0.08  # pulses: what a dead stroke of a guitar sounds for, at most
+SCRATCH = 0.09  # pulses: what a dead stroke of a guitar or a crushed note sounds for, at most
 PUSH = 1  # pulses before its chord that a stroke may push it
 _DEGREE = re.compile(r"([b#]?)(VII|VI|IV|V|III|II|I)", re.IGNORECASE)
 _MAJOR = {"I": 0, "II": 2, "III": 4, "IV": 5, "V": 7, "VI": 9, "VII": 11}
@@ -111,7 +111,8 @@ def _on_strong(piece: Performed, strokes: Sequence[Stroke]) -> Iterator[tuple[So
     for stroke in strokes:
         chord = piece.chord_at(stroke.place)
         strong = stroke.place % piece.pulses_a_bar in piece.strong
-        if chord and strong and stroke.key % 12 not in chord.tones:
+        heard = stroke.end - stroke.start > SCRATCH
+        if chord and strong and heard and stroke.key % 12 not in chord.tones:
             yield chord, stroke.key
 
 

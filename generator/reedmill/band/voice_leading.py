@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cache
 from random import Random
 
@@ -42,7 +42,28 @@ _LINES = (
 _HOMEWARD = ((1, 2, 1, 2, 1, 0, -1, -2), (0, 1, 2, 1, 2, 1, 0, -1))  # down the turnaround
 _A_STEP = 2.0  # semitones
 _MOVES, _MOVES_INSIDE = 0.8, 0.35  # into a new bar; to the second place of one
-_LONG, _STAYS = 3, 1.5  # places that it may stay for; against each of them at a new chord
+_LONG, _STAYS = 3, 1.5  # places that it may stay for; against each of them
+_BACK = 2.5  # against going where it came from
+
+
+@dataclass(slots=True)
+class _Line:
+    """The way that the highest voice has gone."""
+
+    now: int = 0
+    before: int = 0  # another key, where it came from
+    stays: int = 0  # places it has been on *now* for, after the first
+
+    def goes_to(self, key: int) -> None:
+        """Go on to *key* at a new place."""
+        if key == self.now:
+            self.stays += 1
+        else:
+            self.before, self.now, self.stays = self.now, key, 0
+
+    def dull(self, key: int) -> float:
+        """Measure how dull *key* is: the same for long, or there and back."""
+        return _STAYS * self.stays if key == self.now else _BACK * (key == self.before)
 
 
 class VoiceLeader:
@@ -72,25 +93,25 @@ class VoiceLeader:
 
     def _voiced(self, strokes: list[ChordStroke]) -> Iterator[Voicing]:
         base: Voicing = ()  # the last voicing that is of the chord itself
-        stays = 0  # places of the line that its highest voice has stayed for
+        line = _Line()
         swayed: PlayedBar | None = None  # the bar that has had its neighbour chord
         for before, stroke, following in zip(
             [None, *strokes], strokes, [*strokes[1:], None], strict=False
         ):
             draw = chance(self._seed, "voicing", stroke.start)
-            sways, last = Voicing(), base
+            sways: Voicing = ()
             goes_on = before is not None and before.run == stroke.run
             if before is None or not goes_on:
-                base = self._led(base, stroke, stays, draw)
+                base = self._led(base, stroke, line, draw)
             elif self._place(before) != self._place(stroke):
                 moves = _MOVES_INSIDE if before.bar is stroke.bar else _MOVES
-                if stays >= _LONG or draw.random() < moves:
-                    base = self._moved(base, stroke, draw)
+                if line.stays >= _LONG or draw.random() < moves:
+                    base = self._moved(base, stroke, line, draw)
             elif stroke.bar is not swayed and following and self._may_sway(stroke, following):
                 sways = self._swayed(base, stroke, draw)
                 swayed = stroke.bar if sways else swayed
             if before is None or self._place(before) != self._place(stroke):
-                stays = stays + 1 if last and last[-1] == base[-1] else 0
+                line.goes_to(base[-1])
             yield sways or base
 
     def _hand(self, bar: PlayedBar) -> tuple[Hand, float]:
@@ -113,7 +134,7 @@ class VoiceLeader:
         line = chance(self._seed, "line", bar.chorus, bar.phrase).choice(lines)
         return hand, middle + _A_STEP * line[self._place(stroke)]
 
-    def _led(self, before: Voicing, stroke: ChordStroke, stays: int, draw: Random) -> Voicing:
+    def _led(self, before: Voicing, stroke: ChordStroke, line: _Line, draw: Random) -> Voicing:
         """Return a voicing of a new chord with small moves from the one before.
 
         The highest voice, which has stayed for some time, is the freer to move.
@@ -128,20 +149,23 @@ class VoiceLeader:
                 _LED * movement(before, each)
                 + _away(each, top)
                 + _leap(before, each)
-                + _STAYS * stays * (each[-1:] == before[-1:])
+                + line.dull(each[-1])
                 + _UNHEARD * (each == before)
                 + draw.random() * _FANCY
             ),
         )
 
-    def _moved(self, base: Voicing, stroke: ChordStroke, draw: Random) -> Voicing:
+    def _moved(self, base: Voicing, stroke: ChordStroke, line: _Line, draw: Random) -> Voicing:
         """Return a voicing of the same chord with another top voice near that of *base*."""
         hand, top = self._top(stroke)
         near = self._near(base, stroke.chord, hand) or self._near(base, stroke.chord, _other(hand))
         return min(
             near,
             key=lambda each: (
-                _LED * movement(base, each) / 2 + _away(each, top) + draw.random() * _FANCY
+                _LED * movement(base, each) / 2
+                + _away(each, top)
+                + line.dull(each[-1])
+                + draw.random() * _FANCY
             ),
             default=base,
         )
@@ -151,7 +175,9 @@ class VoiceLeader:
         return [
             each
             for each in voicings(chord, self._tonic, hand)
-            if 0 < abs(each[-1] - base[-1]) <= _STEP and movement(base, each) <= _FARTHEST
+            if 0 < abs(each[-1] - base[-1]) <= _STEP
+            and movement(base, each) <= _FARTHEST
+            and each[-1] <= max(HIGH + 2, base[-1])
         ]
 
     def _may_sway(self, stroke: ChordStroke, following: ChordStroke) -> bool:
