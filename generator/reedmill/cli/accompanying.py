@@ -16,6 +16,7 @@ from reedmill.cli.options import (
     WHOLE,
     Lenient,
     MaybeValued,
+    OneOf,
     click_level_option,
     harp_option,
     json_option,
@@ -142,7 +143,7 @@ backing_options = options(
         help="Any of wav, flac, ogg, mp3, with commas between.",
     ),
     click.option(
-        "--bits", type=click.Choice(["16", "24"]), default="16", show_default=True,
+        "--bits", type=OneOf("number of bits", "16", "24"), default="16", show_default=True,
         help="How many bits a sample has in WAV and FLAC.",
     ),
     click.option(

@@ -19,7 +19,7 @@ from reedmill.cli.hearing import hear_command
 from reedmill.cli.keeping import record_command
 from reedmill.cli.making import make_command
 from reedmill.cli.next_practice import next_command
-from reedmill.cli.options import Commands, Lenient
+from reedmill.cli.options import Commands, Lenient, OneOf
 from reedmill.cli.pack import clean_command, pack_command
 from reedmill.cli.placing_command import place_command
 from reedmill.cli.progressing import progress_command
@@ -50,7 +50,7 @@ def cli() -> None:
 
 
 @cli.command("completion", cls=Lenient, short_help="Print the completion script of a shell.")
-@click.argument("shell", type=click.Choice(["bash", "zsh", "fish"], case_sensitive=False))
+@click.argument("shell", type=OneOf("shell", "bash", "zsh", "fish"))
 def completion_command(shell: str) -> None:
     """Print the completion script of a shell.
 

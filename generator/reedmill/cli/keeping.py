@@ -13,7 +13,7 @@ import click
 from reedmill.cli.asked import counted
 from reedmill.cli.ending import say_error
 from reedmill.cli.meant import shell_quoted
-from reedmill.cli.options import Lenient, json_option, options, replace_option
+from reedmill.cli.options import Lenient, OneOf, json_option, options, replace_option
 from reedmill.cli.saying import say, say_json
 
 if TYPE_CHECKING:
@@ -46,9 +46,7 @@ keeping_options = options(
 
 
 @click.command("record", cls=Lenient, short_help="Keep takes in a record book.")
-@click.argument(
-    "action", metavar="|".join(ACTIONS), type=click.Choice(ACTIONS, case_sensitive=False)
-)
+@click.argument("action", metavar="|".join(ACTIONS), type=OneOf("action", *ACTIONS))
 @click.argument("names", nargs=-1, metavar="[FILE|NAME]...")
 @options(student_option, book_option)
 @click.option(

@@ -183,6 +183,21 @@ class WholeNumber(click.types.IntParamType):
         return number
 
 
+class OneOf(click.Choice[str]):
+    """One of a few words, in any case; *what* is the thing that is chosen."""
+
+    def __init__(self, what: str, *words: str) -> None:
+        super().__init__(words, case_sensitive=False)
+        self.what = what
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """Return the word; raise ``InputError`` with the nearest one where it is none."""
+        del param, ctx
+        from reedmill.base.choosing import chosen_word
+
+        return chosen_word(self.what, value, self.choices)
+
+
 class DecimalNumber(click.types.FloatParamType):
     """A number that may have decimals, with a point."""
 
@@ -452,7 +467,7 @@ looking_options = options(
 
 
 click_level_option = click.option(
-    "--click-level", type=click.Choice(["quiet", "even", "loud"], case_sensitive=False),
+    "--click-level", type=OneOf("click level", "quiet", "even", "loud"),
     default="even", show_default=True,
     help="How loud clicks are beside the music, count-in too: quiet behind it, even with its "
     "beat, or loud over it.",
@@ -514,7 +529,7 @@ sounding_options = options(
         help="Any of wav, flac, ogg, mp3, with commas between.",
     ),
     click.option(
-        "--bits", type=click.Choice(["16", "24"]), default="16", show_default=True,
+        "--bits", type=OneOf("number of bits", "16", "24"), default="16", show_default=True,
         help="How many bits a sample has in WAV and FLAC.",
     ),
     click.option(
