@@ -20,7 +20,7 @@ _TOPS = (59.0, 64.5)
 _FULLER = 2.0  # higher in a full chorus
 _LED, _PULL, _FANCY = 0.7, 1.0, 2.0  # for each semitone of movement; away; by chance
 _TOO_HIGH, _TOO_LOW = 5.0, 0.7  # for each over HIGH and under LOW
-_UNHEARD = 12.0  # against a change of chord that moves no voice
+_UNHEARD = 12.0  # against a change of chord that moves no voice, or the whole shape
 _LEAPS = 20.0  # for each semitone over a fifth in the line of the highest voices
 
 _DRIVEN = (29, 30)  # overdriven and distorted guitars, whose thick chords are mud
@@ -150,7 +150,7 @@ class VoiceLeader:
                 + _away(each, top)
                 + _leap(before, each)
                 + line.dull(each[-1])
-                + _UNHEARD * (each == before)
+                + _UNHEARD * _slid(before, each)
                 + draw.random() * _FANCY
             ),
         )
@@ -209,6 +209,13 @@ def _away(voicing: Voicing, top: float) -> float:
     """Measure how far a voicing is from where the hand is, and from where a harp is alone."""
     outside = _TOO_HIGH * max(0, voicing[-1] - HIGH) + _TOO_LOW * max(0, LOW - voicing[0])
     return _PULL * abs(voicing[-1] - top) + outside
+
+
+def _slid(before: Voicing, after: Voicing) -> bool:
+    """Return True where no voice moves, or all of them far and alike."""
+    moves = {b - a for a, b in zip(before, after, strict=False)}
+    alike = len(moves) == 1 and len(before) == len(after)
+    return alike and (0 in moves or abs(min(moves)) > _A_STEP)
 
 
 def _leap(before: Voicing, after: Voicing) -> float:
