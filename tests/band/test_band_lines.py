@@ -506,3 +506,64 @@ def test_a_ghost_of_a_guitar_is_a_scratch_over_the_chord_before_it() -> None:
         assert ghost.length <= Fraction(8, 100)
         assert ghost.key in {n.key for n in notes if n.start == start}
         assert ghost.velocity < 40
+
+
+# --- what a bass player minds -------------------------------------------------------------
+
+
+def test_no_bass_note_is_the_minor_third_of_a_chord_with_a_major_one() -> None:
+    """Chords and their tones by music21; not in the half beat in which the next may be struck."""
+    for each in sample(whole=False):
+        half = each.music.meter.pulse / 2
+        for place, notes in each.bass.items():
+            inside, root = tones_of(each.symbol(place))
+            if (root + 4) % 12 in inside and each.symbol(place + half) == each.symbol(place):
+                assert notes[0].key % 12 != (root + 3) % 12, (each.music.feel, each.music.form)
+
+
+def test_a_bass_keeps_to_a_minor_key_and_to_the_tones_of_a_diminished_chord() -> None:
+    for feel in shipped_feels()[::4]:
+        minor = heard("Twelve bars in minor", feel.title, choruses=3)
+        assert 4 not in {n.key % 12 for notes in minor.bass.values() for n in notes}, feel.title
+        jazz = heard("Twelve bars, jazz changes", feel.title, choruses=3)
+        pulse = jazz.music.meter.pulse
+        for place, notes in jazz.bass.items():
+            symbol = jazz.symbol(place)
+            if "dim" in symbol and jazz.symbol(place + pulse) == symbol:
+                assert notes[0].key % 12 in tones_of(symbol)[0], (feel.title, place)
+
+
+def test_a_set_ends_on_the_lowest_root_there_is() -> None:
+    """On the lowest string or within an octave of it: E1 is the lowest note of a bass."""
+    for each in sample(whole=False):
+        if each.bass:
+            final = each.bass[max(each.bass)][-1].key
+            assert final % 12 == each.key.pitch_class
+            assert 28 <= final < 40, (each.music.form, each.music.feel)
+
+
+def test_a_walking_bass_speaks_note_by_note_and_skips_now_and_then() -> None:
+    """Lengths from 0.85 to 0.95 of a beat; a skip or dead note in four to six bars or so."""
+    for form in ("Twelve bars", "Sixteen bars"):
+        notes = heard(form, "Jump swing", choruses=12, plan="even").music.of(Part.BASS)
+        skips = [note for note in notes if note.start % 1]
+        bars = len(notes) / 4
+        assert 1 / 8 < len(skips) / bars < 1 / 3
+        plain = [a for a, b in pairwise(notes) if b.start - a.start == 1]
+        assert all(0.84 <= note.length <= 0.96 for note in plain)
+
+
+def test_the_bass_says_the_third_where_its_style_has_it() -> None:
+    """In two bars of a chord; not roots and fifths alone, nor a drone (common practice)."""
+    roots = {"Two-beat", "Train beat", "Waltz", "Hill-country drone", "Straight rock"}
+    for feel in shipped_feels()[1::2]:
+        if feel.title in roots | {"Funk sixteenths"}:
+            continue
+        each = heard("Twelve bars", feel.title, choruses=4, seed=2)
+        told = [
+            (root + 4) % 12 in {note % 12 for note in (*each.line(one), *each.line(two))}
+            for one, two in pairwise(each.bars())
+            for root in [tones_of(each.symbol(one))[1]]
+            if not each.music.changing(one + 1, two + each.music.meter.beats)
+        ]
+        assert mean(told) >= 0.95, feel.title

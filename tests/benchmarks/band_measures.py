@@ -28,7 +28,7 @@ OTHER = "other drums"
 C5 = 72
 COLOURS = 2, 9  # semitones above the root: 9th, and 6th or 13th
 MINOR_COLOURS = (*COLOURS, 5)  # and the 11th over a minor chord
-FOLD, SMALL = 7, 4  # a fold: this far against a line whose neighbours are at most that small
+FOLD, SMALL = (8, 9, 10, 11), 4  # a fold: a small step, but in another octave, between small ones
 THIRDS_OF, FIFTHS = (3, 4), (6, 7, 8)
 RING = Fraction(1, 4)  # pulses that a chord may ring into the next one
 SCRATCH = 0.09  # pulses: what a dead stroke of a guitar or a crushed note sounds for, at most
@@ -289,7 +289,7 @@ def bass_figures(piece: Performed) -> Figures:
         "thirds": share(3 <= size <= 4 for size in sizes),
         "leaps": share(size > 4 and size != 12 for size in sizes),
         "octaves": share(size == 12 for size in sizes),
-        "folds": sum(_is_fold(*three) for three in zip(steps, steps[1:], steps[2:], strict=False)),
+        "folds": sum(_folds(piece, strokes)),
         "line by step": share(1 <= size <= 2 for size in crossings),
         "line same": share(size == 0 for size in crossings),
         "bass lowest": min(each.key for each in strokes),
@@ -299,14 +299,30 @@ def bass_figures(piece: Performed) -> Figures:
     }
 
 
+def _folds(piece: Performed, strokes: Sequence[Stroke]) -> Iterator[bool]:
+    """Yield for each interval of the bass whether a line is cut there and goes on an octave off.
+
+    A figure lies over its root: up from a root and down to one is where it begins or ends.
+    """
+    rows = zip(strokes, strokes[1:], strokes[2:], strokes[3:], strict=False)
+    for before, one, other, after in rows:
+        near, _ = sorted((one, other), key=lambda stroke: stroke.key)
+        chord = piece.chord_at(near.place)
+        rooted = chord is not None and near.key % 12 == chord.root
+        steps = one.key - before.key, other.key - one.key, after.key - other.key
+        yield not rooted and _is_fold(*steps)
+
+
 def _is_fold(before: int, middle: int, after: int) -> bool:
     """Tell whether a line goes on as before after a jump the other way: it was folded.
 
-    >>> _is_fold(2, -10, 2), _is_fold(2, -10, -2)
-    (True, False)
+    A fifth or an octave is none: a bass has these, and a line would not have gone on by a fourth.
+
+    >>> _is_fold(2, -10, 2), _is_fold(2, -10, -2), _is_fold(2, -7, 2)
+    (True, False, False)
     """
     small = 0 < abs(before) <= SMALL and 0 < abs(after) <= SMALL
-    return small and before * after > 0 and before * middle < 0 and abs(middle) >= FOLD
+    return small and before * after > 0 and before * middle < 0 and abs(middle) in FOLD
 
 
 def _walking(piece: Performed) -> float:
@@ -319,20 +335,24 @@ def _walking(piece: Performed) -> float:
 
 
 def _outlined(piece: Performed) -> Figures:
-    """Return how often third and fifth are heard in the first two bars of a chord."""
+    """Return how often third and fifth are heard in the first two bars of a chord.
+
+    Not where the drums strike less than the pulses: in a stop, a break or at the end.
+    """
     thirds, fifths = list[bool](), list[bool]()
     for chord in piece.chords:
         if chord.end - chord.start < piece.pulses_a_bar:
             continue
         end = min(chord.end, chord.start + 2 * piece.pulses_a_bar)
-        above = {
-            (each.key - chord.root) % 12
-            for each in piece.strokes[BASS]
-            if chord.start <= each.place < end
+        within = {
+            name: [each for each in piece.strokes[name] if chord.start <= each.place < end]
+            for name in (BASS, DRUMS)
         }
+        above = {(each.key - chord.root) % 12 for each in within[BASS]}
+        stopped = len({each.place for each in within[DRUMS]}) < end - chord.start
         for told, kind in ((thirds, THIRDS_OF), (fifths, FIFTHS)):
             step = next((step for step in chord.steps if step in kind), None)
-            if step is not None:
+            if step is not None and not stopped:
                 told.append(step in above)
     return {"third heard": share(thirds), "fifth heard": share(fifths)}
 

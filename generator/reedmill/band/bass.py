@@ -10,28 +10,45 @@ from itertools import pairwise
 from random import Random
 
 from reedmill.band.feel import GHOST, BandFeel, FeelStroke
-from reedmill.band.harmony import ChordSpan, Duty, PlayedBar
+from reedmill.band.harmony import PHRASE, ChordSpan, Duty, PlayedBar
 from reedmill.band.hit import Hit, strokes_of, way_for
 from reedmill.band.instruments import BASS_KEYS
 from reedmill.band.moods import chance
-from reedmill.band.walking import COMFORT, WalkedBar, Walker, scale_of
+from reedmill.band.walking import COMFORT, WalkedBar, Walker, clashes, scale_of
 from reedmill.score.arrangement import Part
 from reedmill.theory.chords import Chord
 
 _FIRST_NEAR = 36  # C2: the first root is the one nearest to it
-_TOP, _TOO_HIGH = 47, 5  # B2: what speaks against each semitone a figure is higher
+_FLOOR = 48  # C3, where the chords begin: figures stay below it if they can
+_TOP, _TOO_HIGH = 46, 3  # Bb2: what speaks against each semitone a figure is higher
 _OUTSIDE = 9  # what speaks against one that is not in the scale of a chord that goes on
+_CHROMATIC = 2  # and against it anywhere
+_FOURTH = 4  # and against the fourth of a major chord
+_UNHEARD = 3  # and against one, long and slow, that is no tone of the chord
+_RUBS = 30  # what speaks against one that rubs against the chord that is struck with it
+_FIFTHS = (7, -5)
 _LEADS = {-1: 0, 1: 0, -2: 0, 2: 0, 7: 6, -5: 6}
 """Semitones from the next root to a note that leads there, and what speaks against each."""
 
+_FEW = 2  # strokes that may be a little higher, near to the note before them
+_LANDING = 3  # chords of the last bars, which go down to the lowest root
+
 _FAST_BPM = 200  # beyond it a line that walks keeps to plain tones
 _SKIP = GHOST // 2  # a note between two steps of a line is half a ghost
+_SKIPS, _FAST_SKIPS = 0.8, 0.3  # of the phrases of a line that swings have one more of them
+_DEAD = 0.4  # of these are dead notes: a stopped string, struck
+
+# How long before the next note a finger lets go, as a share of the pulse: a line that walks speaks
+# note by note, a slow one sings.  Common practice, no published source.
+_LETS_GO, _WALK_LETS_GO = (2, 10), (5, 15)  # hundredths, drawn
+_SINGS_BPM = 80  # pulses a minute under which notes are full
+_MOST_CUT = Fraction(3, 10)  # of a note
 
 # The tones of a chord a word of the bass may mean, the first there is.
 _TONES = {
     "third": ("3", "b3", "4"), "fifth": ("5", "b5", "#5"), "seventh": ("b7", "7", "bb7", "6"),
 }  # fmt: skip
-_SIXTH, _OCTAVE = 9, 12
+_MAJOR_THIRD, _ABOVE_THIRD, _FLAT_SIXTH, _SIXTH, _OCTAVE = 4, 5, 8, 9, 12
 _LOW = "low "  # before a tone that lies below the root
 
 
@@ -48,6 +65,11 @@ class Cue:
         return self.stroke.word == "walk"
 
 
+_ANYTHING = frozenset(range(12))
+_MAJOR = frozenset({0, 2, 4, 5, 7, 9, 11})
+_NATURAL_MINOR, _DORIAN = frozenset({0, 2, 3, 5, 7, 8, 10}), frozenset({0, 2, 3, 5, 7, 9, 10})
+
+
 @dataclass(frozen=True)
 class _Stint:
     """The strokes of the bass on one chord within one bar."""
@@ -57,6 +79,8 @@ class _Stint:
     cues: tuple[Cue, ...]
     root: int  # pitch class
     silent_after: bool = False  # the bass rests in the bar after it
+    home: frozenset[int] = _ANYTHING  # semitones above its root that are in the key
+    aim: int | None = None  # the key of its root that is on the way to the last one
 
     @property
     def stretch(self) -> ChordSpan:
@@ -67,6 +91,12 @@ class _Stint:
         return self.stretch.chord
 
     @cached_property
+    def scale(self) -> frozenset[int]:
+        """The semitones above the root that are tones of the chord, or between them at home."""
+        tones = {step % 12 for _, step in self.chord.tones}
+        return self.home.intersection(scale_of(self.chord)) | tones
+
+    @cached_property
     def walks(self) -> bool:
         return any(cue.walks for cue in self.cues)
 
@@ -74,19 +104,29 @@ class _Stint:
     def above(self) -> tuple[int, ...]:
         """The semitones above the root, or below it, of the figure that is played."""
         words = {cue.stroke.word for cue in self.cues} - {"lead", "walk"} | {"root"}
-        return tuple(semitones_above(self.chord, word) for word in words)
+        return tuple(self.semitones(word) for word in words)
+
+    def semitones(self, word: str) -> int:
+        """Return the semitones above the root of *word*; a sixth that is foreign makes way."""
+        above = semitones_above(self.chord, word)
+        tones = {step % 12 for _, step in self.chord.tones}
+        if not word.endswith("sixth") or above % 12 in self.home | tones:
+            return above
+        return above + (1 if self.chord.is_minor else -1)
 
     @cached_property
     def roots(self) -> tuple[int, ...]:
         """The keys of the root over which the whole figure is within reach of the instrument."""
         known = [key for key in BASS_KEYS if key % 12 == self.root]
         fitting = [key for key in known if all(key + each in BASS_KEYS for each in self.above)]
+        below = [key for key in fitting if key + max(self.above) <= _FLOOR]
+        fitting = below if len(self.cues) > _FEW and below else fitting
         # Over Ab a fifth below and an octave above are not both in reach: that fifth is then above.
         return tuple(fitting or [key for key in known if key + max(self.above) in BASS_KEYS])
 
     def goes_on_from(self, before: _Stint) -> bool:
         """Return True where a line goes on over the chord of *before*, and the form with it."""
-        restated = self.bar.number == 0 and self.place == 0
+        restated = self.bar.last or (self.bar.number == 0 and self.place == 0)
         return self.chord == before.chord and self.cues[0].walks and not restated
 
 
@@ -99,85 +139,148 @@ def bass_line(
     """
     if not feel.bass:
         return []
-    stints = _stints(feel, bars, tonic, seed)
-    player = _BassPlayer(feel, seed, fast=tempo_bpm > _FAST_BPM)
-    found: list[tuple[Cue, int, Fraction]] = []
+    stints = _landed(_stints(feel, bars, tonic, seed))
+    full = tempo_bpm < _SINGS_BPM
+    player = _BassPlayer(feel, seed, fast=tempo_bpm > _FAST_BPM, slow=full)
+    found: list[_Played] = []
     for stint, following in pairwise([*stints, *stints[-1:]]):
         until = stint.bar.end if stint.silent_after else bars[-1].end
-        found += [(cue, key, until) for cue, key in player.played(stint, following)]
-    return list(_sounding(found, bars[-1].end))
+        touch = chance(seed, "touch", stint.bar.start, stint.place)
+        for cue, key in player.played(stint, following):
+            least, most = _WALK_LETS_GO if stint.walks else _LETS_GO
+            early = Fraction(0 if full else touch.randint(least, most), 100)
+            found.append(_Played(cue, key, until, early))
+    return list(_sounding(feel, found, bars[-1].end))
+
+
+@dataclass(frozen=True, slots=True)
+class _Played:
+    """One note of the bass, before it is known how long it sounds."""
+
+    cue: Cue
+    key: int
+    latest: Fraction  # to which it may sound, in beats
+    early: Fraction  # pulses before the next note at which it ends
 
 
 class _BassPlayer:
     """One bass player, who knows where the hand is and where it is due."""
 
-    def __init__(self, feel: BandFeel, seed: int, *, fast: bool) -> None:
-        self._feel, self._seed, self._fast = feel, seed, fast
+    def __init__(self, feel: BandFeel, seed: int, *, fast: bool, slow: bool) -> None:
+        self._feel, self._seed, self._fast, self._slow = feel, seed, fast, slow
         self._walker = Walker()
-        self._root = _FIRST_NEAR
+        self._key = _FIRST_NEAR  # the last one played
         self._due: int | None = None  # the key that the next chord has been led to
 
     def played(self, stint: _Stint, following: _Stint) -> Iterator[tuple[Cue, int]]:
         """Yield the strokes of *stint* with their keys."""
         start = self._start(stint)
         if stint.walks:
-            yield from self._walked(stint, following, start)
+            played = list(self._walked(stint, following, start))
         else:
-            yield from zip(stint.cues, self._figure(stint, following, start), strict=True)
+            keys = self._figure(stint, following, start)
+            played = list(zip(stint.cues, keys, strict=True))
+        self._key = played[-1][1]
+        yield from played
 
     def _start(self, stint: _Stint) -> int:
         """Return the key to begin with: the one that was led to, or the nearest root."""
         due, self._due = self._due, None
+        if stint.bar.last and stint.aim is not None:
+            return stint.aim
         if due is not None and (stint.walks or due in stint.roots):
-            self._root = due
-        else:
-            self._root = _nearest(stint, self._root)
-        return self._root
+            return due
+        return _nearest(stint, self._key)
 
     def _figure(self, stint: _Stint, following: _Stint, root: int) -> list[int]:
         """Return the keys of a figure as it is written, in one octave of its chord."""
         found: list[int] = []
         for cue in stint.cues:
-            if cue.stroke.word == "lead":
+            leads = cue.stroke.word == "lead"
+            key = root if leads else root + stint.semitones(cue.stroke.word)
+            key = key if key >= BASS_KEYS[0] else key + _OCTAVE
+            if leads or self._makes_way(stint, following, cue, key):
                 before = found[-1] if found else root
-                self._due, key = self._led(stint, following, before)
-                found.append(key)
-            else:
-                key = root + semitones_above(stint.chord, cue.stroke.word)
-                found.append(key if key >= BASS_KEYS[0] else key + _OCTAVE)
+                self._due, key = self._led(stint, following, before, cue)
+            found.append(key)
         return found
 
-    def _led(self, stint: _Stint, following: _Stint, before: int) -> tuple[int, int]:
+    def _makes_way(self, stint: _Stint, following: _Stint, cue: Cue, key: int) -> bool:
+        """Return True for a last tone that does not go well into another chord.
+
+        It comes so late that this may already be struck, or more than a sixth away.
+        """
+        if cue != stint.cues[-1] or following.chord == stint.chord or len(stint.cues) < 2:
+            return False
+        if following.stretch.start != stint.stretch.end:
+            return False
+        late = cue.start > following.stretch.start - self._feel.meter.pulse
+        leaps = abs(_nearest(following, key) - key) > _SIXTH and cue.stroke.word != "root"
+        leaps = leaps and not self._is_strong(stint, cue)
+        return leaps or (late and not self._on_tap(stint, cue))
+
+    def _pushed(self, stint: _Stint, following: _Stint, cue: Cue) -> bool:
+        """Return True where the comp may strike the next chord ahead of its beat, with *cue*."""
+        end = stint.stretch.end - stint.bar.start
+        ahead = end - self._feel.meter.pulse / 2
+        if following.chord == stint.chord or cue.start - stint.bar.start < ahead:
+            return False
+        ways = self._feel.comp.in_mood(stint.bar.mood)
+        return any(ahead <= each.at < end for way in ways for bar in way for each in bar)
+
+    def _led(self, stint: _Stint, following: _Stint, before: int, cue: Cue) -> tuple[int, int]:
         """Return a root of the next chord that is at hand, and a note near *before* before it.
 
         The note is a step from that root, in the scale where the chord goes on, or its fifth
-        where a step would be a leap away.
+        where a step would be a leap away.  It suits the chord that the comp strikes with it, and
+        where this may be the next one already, both.
         """
         draw = self._fancy(stint, "lead")
+        pushed = self._pushed(stint, following, cue)
+        lasts = self._slow and self._on_tap(stint, cue)
         found: list[tuple[float, int, int]] = []
         for root in following.roots:
             for away, against in _LEADS.items():
                 key = root + away
                 if key == before or key not in BASS_KEYS:
                     continue
-                outside = following.chord == stint.chord and not self._in_scale(stint, key)
-                cost = _leap(key - before) + against + _OUTSIDE * outside
+                outside = not self._in_scale(stint, key)
+                strict = following.chord == stint.chord or lasts or key - root in _FIFTHS
+                cost = _leap(key - before) + against
+                cost += _OUTSIDE * (outside and strict) + _CHROMATIC * outside
+                cost += _UNHEARD * (lasts and not self._in_chord(stint, key))
                 cost += _TOO_HIGH * _high(following, root) + 3 * draw.random()
+                cost += 0 if following.aim is None else abs(root - following.aim)
+                cost += _FOURTH * (
+                    (key - stint.root) % 12 == _ABOVE_THIRD and _MAJOR_THIRD in stint.scale
+                )
+                cost += _RUBS * ((key - stint.root) % 12 in clashes(stint.chord))
+                cost += _RUBS * (pushed and not self._in_scale(following, key))
                 found.append((cost, root, key))
         _, root, key = min(found)
         return root, key
 
     @staticmethod
     def _in_scale(stint: _Stint, key: int) -> bool:
-        return (key - stint.root) % 12 in scale_of(stint.chord)
+        return (key - stint.root) % 12 in stint.scale
+
+    @staticmethod
+    def _in_chord(stint: _Stint, key: int) -> bool:
+        return (key - stint.root) % 12 in {step % 12 for _, step in stint.chord.tones}
+
+    def _on_tap(self, stint: _Stint, cue: Cue) -> bool:
+        return (cue.start - stint.bar.start) % self._feel.meter.pulse == 0
 
     def _walked(self, stint: _Stint, following: _Stint, start: int) -> Iterator[tuple[Cue, int]]:
         """Yield the strokes of a line; one between two of its steps repeats the first of them."""
         steps = [cue for cue in stint.cues if self._is_step(stint, cue)]
         goals = tuple(key for key in following.roots if key in COMFORT) or following.roots
+        if following.aim is not None and abs(following.aim - start) <= _OCTAVE:
+            goals = (following.aim,)
         asked = WalkedBar(
             stint.chord,
             stint.root,
+            stint.scale,
             tuple(self._is_strong(stint, cue) for cue in steps),
             goals,
             following.goes_on_from(stint),
@@ -187,7 +290,7 @@ class _BassPlayer:
         keys, self._due = self._walker.walk(asked, start, self._fancy(stint, "walk"))
         line = dict(zip(steps, keys, strict=True))
         key = start
-        for cue in stint.cues:
+        for cue in sorted([*stint.cues, *self._skips(stint, steps)], key=lambda cue: cue.start):
             if cue in line:
                 key = line[cue]
                 yield cue, key
@@ -196,14 +299,26 @@ class _BassPlayer:
                 yield Cue(cue.start, replace(cue.stroke, louder=softer)), key
             else:
                 near = _nearest(stint, key)
-                yield cue, near + semitones_above(stint.chord, cue.stroke.word)
+                yield cue, near + stint.semitones(cue.stroke.word)
+
+    def _skips(self, stint: _Stint, steps: list[Cue]) -> Iterator[Cue]:
+        """Yield what a line that swings has between two steps in one bar of most phrases."""
+        if self._feel.swing == 1 or len(steps) <= 2 or len(steps) < len(stint.cues):
+            return
+        draw = chance(self._seed, "skip", stint.bar.chorus, stint.bar.phrase)
+        here = draw.randrange(PHRASE) == stint.bar.number % PHRASE
+        if here and draw.random() < (_FAST_SKIPS if self._fast else _SKIPS):
+            step = draw.choice(steps[1:])
+            dead = draw.random() < _DEAD
+            half = self._feel.meter.pulse / 2
+            stroke = FeelStroke("walk", step.stroke.at + half, GHOST if dead else 0)
+            yield Cue(step.start + half, replace(stroke, length=half / 4) if dead else stroke)
 
     def _is_step(self, stint: _Stint, cue: Cue) -> bool:
         """Return True for a stroke that is a step of the line of its bar."""
         if cue == stint.cues[0]:
             return True
-        on_tap = (cue.start - stint.bar.start) % self._feel.meter.pulse == 0
-        return cue.stroke.word == "lead" or (cue.walks and on_tap)
+        return cue.stroke.word == "lead" or (cue.walks and self._on_tap(stint, cue))
 
     def _is_strong(self, stint: _Stint, cue: Cue) -> bool:
         """Return True on the first beat of a bar, and on every second one where they are even."""
@@ -219,18 +334,44 @@ def _stints(feel: BandFeel, bars: tuple[PlayedBar, ...], tonic: int, seed: int) 
     """Return what the bass plays on each chord of each bar, and nothing where it rests."""
     found: list[_Stint] = []
     before: Chord | None = None
+    key = _key_of(bars)
     for bar in bars:
         here: list[_Stint] = []
         for place, stretch in enumerate(bar.stretches):
             changed = stretch.chord != before or (not place and not bar.number)
             cues = tuple(_cues(feel, bar, stretch, seed, changed=changed))
-            here.append(_Stint(bar, place, cues, (tonic + stretch.chord.root.semitones) % 12))
+            above = stretch.chord.root.semitones
+            home = frozenset((step - above) % 12 for step in key)
+            home = home if stretch.chord.is_minor or key != _MAJOR else _ANYTHING
+            here.append(_Stint(bar, place, cues, (tonic + above) % 12, home=home))
             before = stretch.chord
         here = [stint for stint in here if stint.cues]
         if found and not here and not found[-1].silent_after:
             found[-1] = replace(found[-1], silent_after=True)
         found += here
     return found
+
+
+def _landed(stints: list[_Stint]) -> list[_Stint]:
+    """Return *stints* with the last ones going down to the lowest root of all."""
+    aim, found = BASS_KEYS[0], list[_Stint]()
+    for stint in reversed(stints[-_LANDING:]):
+        aim = min(stint.roots, key=lambda root: (abs(root - aim), root))
+        found.append(replace(stint, aim=aim))
+    return stints[:-_LANDING] + found[::-1]
+
+
+def _key_of(bars: tuple[PlayedBar, ...]) -> frozenset[int]:
+    """Return what is in the key, in semitones above home: major, natural minor or dorian.
+
+    Where home is minor it is dorian if a chord has its sixth.
+    """
+    chords = {stretch.chord for bar in bars for stretch in bar.stretches}
+    homes = [chord for chord in chords if chord.root.semitones == 0]
+    if not homes or not all(chord.is_minor for chord in homes):
+        return _MAJOR
+    tones = {(chord.root.semitones + step) % 12 for chord in chords for _, step in chord.tones}
+    return _DORIAN if _SIXTH in tones and _FLAT_SIXTH not in tones else _NATURAL_MINOR
 
 
 def _cues(
@@ -290,7 +431,7 @@ def semitones_above(chord: Chord, word: str) -> int:
 def _nearest(stint: _Stint, key: int) -> int:
     """Return the root for a figure that is nearest to *key* and leaves it low."""
     return min(
-        stint.roots, key=lambda root: (abs(root - key) + _TOO_HIGH * _high(stint, root), root)
+        stint.roots, key=lambda root: (_leap(root - key) + _TOO_HIGH * _high(stint, root), root)
     )
 
 
@@ -304,10 +445,14 @@ def _leap(semitones: int) -> float:
     return abs(semitones) + 3.0 * max(0, abs(semitones) - 7)
 
 
-def _sounding(found: list[tuple[Cue, int, Fraction]], end: Fraction) -> Iterator[Hit]:
-    """Yield each note held until the next one or its own end, or as long as the feel says."""
-    starts = [cue.start for cue, _, _ in found] + [end]
-    for (cue, key, latest), (start, following) in zip(found, pairwise(starts), strict=True):
-        until, length = min(following, latest), cue.stroke.length
-        stop = until if length is None else min(until, start + length)
-        yield Hit(Part.BASS, start, stop, key, cue.stroke.louder)
+def _sounding(feel: BandFeel, found: list[_Played], end: Fraction) -> Iterator[Hit]:
+    """Yield each note held until shortly before the next one, or as long as the feel says."""
+    starts = [each.cue.start for each in found] + [end]
+    for each, (start, following) in zip(found, pairwise(starts), strict=True):
+        until, length = min(following, each.latest), each.cue.stroke.length
+        # The second half of a beat that swings is shorter than it is written.
+        early = each.early * feel.meter.pulse * (1 + feel.swing) / 2
+        full = until == end or length is not None
+        stop = until if full else until - min(early, (until - start) * _MOST_CUT)
+        stop = stop if length is None else min(stop, start + length)
+        yield Hit(Part.BASS, start, stop, each.key, each.cue.stroke.louder)

@@ -4,6 +4,7 @@ A player thinks of a bar as a way from where the hand is to where the next bar b
 on the strong beats, small steps between them, a step or a fifth into the next root.  Among the
 good ways the one is taken that the last bars have not had, that says the third and the fifth of
 the chord where these are still missing, and that keeps a line rising or falling for a few bars.
+No note of it rubs against the chord that others strike with it: see ``clashes``.
 Common practice, no published source.
 """
 
@@ -27,24 +28,28 @@ _STEP_COSTS = {0: 4, 1: 0, 2: 0, 3: 0, 4: 1, 5: 1, 6: 6, 7: 2, 8: 6, 9: 5, 12: 4
 _FAST_STEP_COSTS = {0: 1, 1: 0, 2: 0, 3: 1, 4: 2, 5: 2, 6: 8, 7: 3, 12: 6}
 _PASSING, _TURN, _TOWARDS = 1, 1, 2  # a tone between those of the chord, a change of direction
 _STANDS = 9  # a note struck three times
+_FIFTH, _FOLDED = 7, 9  # a line that is only cut and goes on in another octave
 _OUTSIDE = 2  # for each semitone a key is outside COMFORT
 _WRONG_WAY, _FAR, _STAYS = 5, 9, 6  # a bar that goes against the line; its most semitones; none
-_LACKS, _OWED = 3, 30  # a bar without the third or fifth; with the one that the last bar owes
+_LACKS, _OWED = 5, 30  # a bar without the third or fifth; with the one that is due in it
 _SAME_CONTOUR, _SAME_BAR, _THIRD_TIME = 3, 9, 500
 _HEARD_BEFORE = 4  # in this bar of an earlier chorus
+_ROOM = 2  # notes that are a root and the way to the next one
 _OFF_ROOT = 3  # a bar of the same chord that begins on another tone than the root
 _FANCY = 6.0  # how far chance weighs against all that
 
 _BEAM, _KEPT = 40, 24  # lines kept while one is built, and for one way in all
 
 # What lies between the tones of a chord, in semitones above its root: the scale players
-# think of over it: mixolydian, dorian, major, locrian, diminished, whole tones, or the fifth
-# mode of harmonic minor.  Common practice, no published source.
-_DIMINISHED = (0, 2, 3, 5, 6, 8, 9, 11)
+# think of over it: mixolydian, dorian, major, locrian, whole tones, or the fifth mode of harmonic
+# minor; a diminished chord passes too soon for more than its own.  Common practice, no published
+# source.
+_DIMINISHED = (0, 3, 6, 9)
 _SCALES = {
     "m7b5": (0, 1, 3, 5, 6, 8, 10), "dim": _DIMINISHED, "dim7": _DIMINISHED,
     "maj7": (0, 2, 4, 5, 7, 9, 11), "7b5": (0, 2, 4, 6, 8, 10), "7b9": (0, 1, 4, 5, 7, 8, 10),
 }  # fmt: skip
+_MINOR_THIRD, _MAJOR_THIRD = 3, 4
 _MIXOLYDIAN, _DORIAN = (0, 2, 4, 5, 7, 9, 10), (0, 2, 3, 5, 7, 9, 10)
 
 
@@ -54,12 +59,28 @@ def scale_of(chord: Chord) -> tuple[int, ...]:
     return _SCALES.get(chord.quality, _DORIAN if small else _MIXOLYDIAN)
 
 
+@cache
+def clashes(chord: Chord) -> frozenset[int]:
+    """Return the semitones above the root that rub against *chord* while it is struck.
+
+    They are foreign to its scale, and a semitone below one of its tones or the other third.
+
+    >>> sorted(clashes(Chord.parse("I7"))), sorted(clashes(Chord.parse("ii7")))
+    ([3, 6, 11], [4, 6, 11])
+    """
+    tones = {step % 12 for _, step in chord.tones}
+    below = {(step - 1) % 12 for step in tones}
+    other = {_MAJOR_THIRD} if _MINOR_THIRD in tones else set()
+    return frozenset((below | other) - set(scale_of(chord)) - tones)
+
+
 @dataclass(frozen=True, slots=True)
 class WalkedBar:
     """One chord within one bar for a line to get through, and the places after it."""
 
     chord: Chord
     root: int  # pitch class
+    scale: frozenset[int]  # its tones and what lies between them, in semitones above the root
     strong: tuple[bool, ...]  # for each note: is it on a strong beat
     goals: tuple[int, ...]  # the keys its line may lead to: roots of the next chord
     goes_on: bool  # the next bar has the same chord
@@ -94,6 +115,7 @@ class Walker:
     """A player who walks, and remembers where the line has been."""
 
     rising: bool = True
+    _before: int | None = None  # the last key of the last bar
     _lately: _Lately = field(default_factory=_Lately)
     _heard: dict[tuple[int, int], set[tuple[int, ...]]] = field(default_factory=dict)
 
@@ -109,6 +131,7 @@ class Walker:
                     continue
                 high = _OUTSIDE * max(0, base + way.highest - COMFORT[-1])
                 cost = wish + high + self._cost(bar, way, lately) + fancy.random() * _FANCY
+                cost += _FOLDED * self._folds(tuple(base + step for step in way.line[:3]))
                 if best is None or cost < best[0]:
                     best = cost, way, target
         if best is None:  # nothing is in reach: the root alone is left
@@ -116,7 +139,15 @@ class Walker:
         _, way, target = best
         self._lately = _Lately(bar.chord, (*lately.lines[-1:], way.line), way.contour, way.lacks)
         self._heard.setdefault(bar.place, set()).add(way.line)
+        self._before = base + way.line[-1]
         return tuple(base + each for each in way.line), target
+
+    def _folds(self, keys: tuple[int, ...]) -> bool:
+        """Return True for a bar that goes on with the line before it in another octave."""
+        if self._before is None or len(keys) < 3:
+            return False
+        into, jump, on = keys[0] - self._before, keys[1] - keys[0], keys[2] - keys[1]
+        return abs(jump) > _FIFTH and into * jump < 0 < into * on
 
     def _turn(self, start: int) -> None:
         """Rise from the bottom of the range, fall from its top, and go on between them."""
@@ -142,9 +173,10 @@ class Walker:
 
     def _cost(self, bar: WalkedBar, way: _Way, lately: _Lately) -> int:
         """Measure what the bars before have against *way*."""
-        cost = way.cost
-        if lately.lacks:
-            cost += _OWED * len(lately.lacks & way.lacks)
+        # A chord of one bar has no other for its third; half a bar has no room for it.
+        alone = not bar.goes_on and lately.chord is None and len(bar.strong) > _ROOM
+        owed = lately.lacks | (_thirds(bar.chord) if alone else frozenset())
+        cost = way.cost + _OWED * len(owed & way.lacks)
         if way.line in lately.lines:
             cost += _THIRD_TIME if lately.lines == (way.line, way.line) else _SAME_BAR
         if way.contour == self._lately.contour:
@@ -164,6 +196,12 @@ def _outline(chord: Chord) -> frozenset[int]:
     return frozenset(step % 12 for name, step in chord.tones if name.lstrip("b#") in ("3", "5"))
 
 
+@cache
+def _thirds(chord: Chord) -> frozenset[int]:
+    """Return the third of *chord*, if it has one."""
+    return frozenset(step % 12 for name, step in chord.tones if name.lstrip("b#") == "3")
+
+
 def _tone_keys(bar: WalkedBar) -> set[int]:
     """Return the keys of the chord's tones in the comfortable range."""
     classes = {(bar.root + step) % 12 for _, step in bar.chord.tones}
@@ -172,16 +210,24 @@ def _tone_keys(bar: WalkedBar) -> set[int]:
 
 def _ways(bar: WalkedBar, start: int, target: int) -> tuple[_Way, ...]:
     """Return the good lines of *bar* from *start* to *target*, in semitones above its root."""
-    return _known_ways(bar.chord, start, target, bar.strong, goes_on=bar.goes_on, fast=bar.fast)
+    return _known_ways(
+        bar.chord, bar.scale, start, target, bar.strong, goes_on=bar.goes_on, fast=bar.fast
+    )
 
 
 @cache
 def _known_ways(
-    chord: Chord, start: int, target: int, strong: tuple[bool, ...], *, goes_on: bool, fast: bool
+    chord: Chord,
+    scale: frozenset[int],
+    start: int,
+    target: int,
+    strong: tuple[bool, ...],
+    *,
+    goes_on: bool,
+    fast: bool,
 ) -> tuple[_Way, ...]:
     tones = frozenset(step % 12 for _, step in chord.tones)
-    scale = frozenset(scale_of(chord)) | tones
-    outline = _outline(chord)
+    outline, rubs = _outline(chord), clashes(chord)
     return tuple(
         _Way(
             cost + _LACKS * len(outline - {key % 12 for key in line}),
@@ -191,7 +237,7 @@ def _known_ways(
             min(line),
             max(line),
         )
-        for cost, line in _lines(tones, scale, start, target, strong, goes_on, fast)
+        for cost, line in _lines(tones, scale, rubs, start, target, strong, goes_on, fast)
     )
 
 
@@ -199,6 +245,7 @@ def _known_ways(
 def _lines(
     tones: frozenset[int],
     scale: frozenset[int],
+    rubs: frozenset[int],
     start: int,
     target: int,
     strong: tuple[bool, ...],
@@ -211,7 +258,8 @@ def _lines(
     lines: list[tuple[int, tuple[int, ...]]] = [(0, (start,))]
     for at, heavy in enumerate(strong[1:], 1):
         if at == len(strong) - 1:
-            places = _entries(target, scale, tones, goes_on=goes_on)
+            entries = _entries(target, scale, tones, goes_on=goes_on)
+            places = {key: own for key, own in entries.items() if key % 12 not in rubs}
         else:
             passing = _PASSING + 2 * fast
             places = {
@@ -252,7 +300,9 @@ def _turned(line: tuple[int, ...], key: int) -> int:
     before, after = line[-1] - line[-2], key - line[-1]
     if not before and not after:
         return _STANDS
-    return _TURN if before * after < 0 else 0
+    cost = _TURN if before * after < 0 else 0
+    far = abs(before) > _FIFTH and len(line) > 2 and before * after < 0
+    return cost + (_FOLDED if far and (line[-2] - line[-3]) * after > 0 else 0)
 
 
 def _outside(key: int) -> int:
