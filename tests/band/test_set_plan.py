@@ -46,7 +46,8 @@ def hardness(music: Arrangement, chorus: int) -> float:
         note.velocity
         for bar in range(2, 10)
         for note in of_bar(music, chorus, bar)
-        if note.part is Part.BASS  # as busy in one chorus as in the next, without ghost strokes
+        if note.part is Part.BASS  # as busy in one chorus as in the next
+        and abs(note.start - round(note.start)) < Fraction(1, 8)  # no ghost strokes, between beats
     )
 
 
