@@ -382,7 +382,8 @@ def test_a_fast_swing_is_played_more_evenly() -> None:
     A. Friberg and A. Sundström, Music Perception 19 (2002), from memory.
     """
     feel = FEELS["Soft jazz swing"]
-    assert [feel.swing_at(bpm) for bpm in (92, 200, 240, 400)] == [2, 2, Fraction(3, 2), 1]
+    assert [feel.swing_at(bpm) for bpm in (92, 200, 240)] == [2, 2, Fraction(3, 2)]
+    assert 1 < feel.swing_at(300) < Fraction(4, 3)
     music = arrange(FORMS["Eight bars"], feel, C, choruses=1, tempo_bpm=240, looseness=0)
     assert music.swing == Fraction(3, 2)
     assert {note.start % 1 for note in music.of(Part.DRUMS)} == {0, Fraction(3, 5)}

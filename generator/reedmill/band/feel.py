@@ -45,6 +45,7 @@ ON_ONE = (FeelStroke("", Fraction(0)),)
 """What the whole band strikes together where a feel does not say."""
 
 _SHORTEST_MS = 100  # of the second half of a beat that swings
+_LEAST_SWING = Fraction(6, 5)  # a feel that swings does so at any tempo
 _PARTS = 12  # of the second half, in which a faster swing is counted
 
 
@@ -97,7 +98,8 @@ class BandFeel:
         """
         beat_ms = 60_000 / (tempo_bpm * self.meter.pulse)
         most = (beat_ms - _SHORTEST_MS) / _SHORTEST_MS
-        return max(min(self.swing, Fraction(most).limit_denominator(_PARTS)), Fraction(1))
+        fast = max(Fraction(most).limit_denominator(_PARTS), _LEAST_SWING)
+        return min(self.swing, fast)
 
     @property
     def tempo_words(self) -> str:

@@ -190,7 +190,7 @@ class OneOf(click.Choice[str]):
         super().__init__(words, case_sensitive=False)
         self.what = what
 
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
         """Return the word; raise ``InputError`` with the nearest one where it is none."""
         del param, ctx
         from reedmill.base.choosing import chosen_word
