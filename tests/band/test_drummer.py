@@ -104,6 +104,22 @@ def test_a_kick_off_the_beat_meets_the_bass_or_a_chord(feel: BandFeel) -> None:
     assert met >= 0.9 * len(kicks)
 
 
+def test_a_kick_that_is_felt_drops_few_bombs_and_never_on_parity() -> None:
+    feel = next(each for each in FEELS if each.title == "Jump swing")
+    loud = feel.loud(Part.DRUMS) - 20
+    bombs = {
+        bar
+        for bar in range(CHORUSES * BARS)
+        for at, struck in of_bar(feel, bar).items()
+        if at % 1 and struck.get("kick", 0) > loud
+    } - {*range(BARS - 1, CHORUSES * BARS, BARS), CHORUSES * BARS - 2, CHORUSES * BARS - 1}
+    assert bombs
+    assert not bombs & {bar + 1 for bar in bombs}
+    assert {bar % 2 for bar in bombs} == {0, 1}
+    for chorus in range(CHORUSES):
+        assert len(bombs & set(range(chorus * BARS, (chorus + 1) * BARS))) <= 3
+
+
 def fits(fill: tuple[FeelStroke, ...], bar: Struck) -> bool:
     heard = {(at, word) for at, struck in bar.items() if at >= fill[0].at for word in struck}
     return heard == {(each.at, each.word) for each in fill}
