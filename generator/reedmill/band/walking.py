@@ -24,9 +24,9 @@ _FIFTHS = (7, -5)  # so too the fifth of the next root, over it or under it
 
 # By semitones: steps are best, then thirds and fourths; a tritone is harder to hear as a line than
 # a fifth, a repeated note stands still, an octave is a skip for now and then.  Common practice.
-_STEP_COSTS = {0: 4, 1: 0, 2: 0, 3: 0, 4: 1, 5: 1, 6: 6, 7: 2, 8: 6, 9: 5, 12: 4}
-_FAST_STEP_COSTS = {0: 1, 1: 0, 2: 0, 3: 1, 4: 2, 5: 2, 6: 8, 7: 3, 12: 6}
-_PASSING, _TURN, _TOWARDS = 1, 1, 2  # a tone between those of the chord, a change of direction
+_STEP_COSTS = {0: 4, 1: 0, 2: 0, 3: 1, 4: 2, 5: 2, 6: 6, 7: 3, 8: 8, 9: 8, 12: 4}
+_FAST_STEP_COSTS = {0: 3, 1: 0, 2: 0, 3: 1, 4: 2, 5: 2, 6: 8, 7: 3, 12: 6}
+_PASSING, _TURN, _TOWARDS = 0, 1, 2  # a tone between those of the chord, a change of direction
 _STANDS = 9  # a note struck three times
 _FIFTH, _FOLDED = 7, 9  # a line that is only cut and goes on in another octave
 _OUTSIDE = 2  # for each semitone a key is outside COMFORT
@@ -86,6 +86,7 @@ class WalkedBar:
     goes_on: bool  # the next bar has the same chord
     place: tuple[int, int]  # bar of the chorus, and chord of that bar
     fast: bool = False
+    homing: bool = False  # the next bar is the last of all
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +161,8 @@ class Walker:
         """Yield the keys the next bar may begin with, and how much speaks against each."""
         roots = set(bar.goals)
         # A bar that begins off the root is followed by one that begins on it.
-        tones = _tone_keys(bar) if bar.goes_on and start % 12 == bar.root else set()
+        free = bar.goes_on and start % 12 == bar.root and not bar.homing
+        tones = _tone_keys(bar) if free else set()
         goals = roots | tones
         for key in sorted(goals):
             away = key - start
@@ -286,10 +288,10 @@ def _entries(
     """Return the notes a line may enter *target* by; in the same chord also a tone near it."""
     found = {target + away: order // 2 for order, away in enumerate(APPROACHES)}
     if not goes_on:
-        return {target + away: 2 for away in _FIFTHS} | found
+        return {target + away: 3 for away in _FIFTHS} | found
     near = {target + away for away in range(-5, 6) if away and (target + away) % 12 in scale}
     return {key: 1 + 2 * (key % 12 not in scale) for key in found} | {
-        key: 0 if key % 12 in tones or abs(key - target) < 3 else 1 for key in near
+        key: 0 if abs(key - target) < 3 else 2 if key % 12 in tones else 3 for key in near
     }
 
 
