@@ -127,7 +127,7 @@ class _Stint:
     def goes_on_from(self, before: _Stint) -> bool:
         """Return True where a line goes on over the chord of *before*, and the form with it."""
         restated = self.bar.number == 0 and self.place == 0
-        return self.chord == before.chord and self.cues[0].walks and not restated
+        return self.chord == before.chord and not restated
 
 
 def bass_line(
@@ -286,7 +286,7 @@ class _BassPlayer:
             following.goes_on_from(stint),
             (stint.bar.number, stint.place),
             self._fast,
-            following.bar.last,
+            following.bar.last or not following.cues[0].walks,
         )
         keys, self._due = self._walker.walk(asked, start, self._fancy(stint, "walk"))
         line = dict(zip(steps, keys, strict=True))

@@ -86,7 +86,7 @@ class WalkedBar:
     goes_on: bool  # the next bar has the same chord
     place: tuple[int, int]  # bar of the chorus, and chord of that bar
     fast: bool = False
-    homing: bool = False  # the next bar is the last of all
+    homing: bool = False  # the next bar begins with its root: a stop, a figure, the end
 
 
 @dataclass(frozen=True, slots=True)
