@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import Phase, settings
+from hypothesis import HealthCheck, Phase, settings
 
 from browsers import browser
 from sharing import share_below
@@ -21,11 +21,17 @@ __all__ = ["browser"]  # a fixture for every test that opens a page
 
 # A shared machine may stall for a second at any moment: time is measured where it matters,
 # in the tests that say so, and in the benchmarks.
-settings.register_profile("patient", deadline=None, derandomize=False)
+settings.register_profile(
+    "patient",
+    deadline=None,
+    derandomize=False,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+patient = settings.get_profile("patient")
 # The same examples each time: what every change must pass is not a matter of luck.
-settings.register_profile("ci", deadline=None, derandomize=True, print_blob=True)
+settings.register_profile("ci", patient, derandomize=True, print_blob=True)
 # New examples each time, from a seed that pytest prints (--hypothesis-seed).
-settings.register_profile("random", deadline=None, derandomize=False, print_blob=True)
+settings.register_profile("random", patient, max_examples=60, print_blob=True)
 # tests/mutation wants to know whether a test fails, not the smallest example of it, and that of
 # a hundred programs: fewer examples notice a little less, and cost a quarter.
 settings.register_profile(
