@@ -5,21 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import cached_property
 from itertools import pairwise
 from random import Random
 
+from reedmill.band.bass_stints import Cue, Stint, stints_of
 from reedmill.band.feel import GHOST, BandFeel, FeelStroke
-from reedmill.band.harmony import PHRASE, ChordSpan, Duty, PlayedBar
-from reedmill.band.hit import Hit, strokes_of, way_for
+from reedmill.band.harmony import PHRASE, PlayedBar
+from reedmill.band.hit import Hit
 from reedmill.band.instruments import BASS_KEYS
 from reedmill.band.moods import chance
-from reedmill.band.walking import COMFORT, WalkedBar, Walker, clashes, scale_of
+from reedmill.band.walking import COMFORT, WalkedBar, Walker, clashes
 from reedmill.score.arrangement import Part
-from reedmill.theory.chords import Chord
 
 _FIRST_NEAR = 36  # C2: the first root is the one nearest to it
-_FLOOR = 48  # C3, where the chords begin: figures stay below it if they can
 _TOP, _TOO_HIGH = 46, 3  # Bb2: what speaks against each semitone a figure is higher
 _OUTSIDE = 9  # what speaks against one that is not in the scale of a chord that goes on
 _CHROMATIC = 2  # and against it anywhere
@@ -27,11 +25,9 @@ _FOURTH = 4  # and against the fourth of a major chord
 _UNHEARD = 3  # and against one, long and slow, that is no tone of the chord
 _RUBS = 30  # what speaks against one that rubs against the chord that is struck with it
 _FIFTHS = (7, -5)
+_MAJOR_THIRD, _ABOVE_THIRD, _SIXTH, _OCTAVE = 4, 5, 9, 12
 _LEADS = {-1: 0, 1: 0, -2: 0, 2: 0, 7: 6, -5: 6}
 """Semitones from the next root to a note that leads there, and what speaks against each."""
-
-_FEW = 2  # strokes that may be a little higher, near to the note before them
-_LANDING = 3  # chords of the last bars, which go down to the lowest root
 
 _FAST_BPM = 200  # beyond it a line that walks keeps to plain tones
 _SKIP = GHOST // 2  # a note between two steps of a line is half a ghost
@@ -44,91 +40,6 @@ _LETS_GO, _WALK_LETS_GO = (2, 10), (5, 15)  # hundredths, drawn
 _SINGS_BPM = 80  # pulses a minute under which notes are full
 _MOST_CUT = Fraction(3, 10)  # of a note
 
-# The tones of a chord a word of the bass may mean, the first there is.
-_TONES = {
-    "third": ("3", "b3", "4"), "fifth": ("5", "b5", "#5"), "seventh": ("b7", "7", "bb7", "6"),
-}  # fmt: skip
-_MAJOR_THIRD, _ABOVE_THIRD, _FLAT_SIXTH, _SIXTH, _OCTAVE = 4, 5, 8, 9, 12
-_LOW = "low "  # before a tone that lies below the root
-
-
-@dataclass(frozen=True, slots=True)
-class Cue:
-    """One stroke of the bass whose note is still to be chosen."""
-
-    start: Fraction  # beats from the start of the music
-    stroke: FeelStroke
-
-    @property
-    def walks(self) -> bool:
-        """True for a note of a line that finds its own way."""
-        return self.stroke.word == "walk"
-
-
-_ANYTHING = frozenset(range(12))
-_MAJOR = frozenset({0, 2, 4, 5, 7, 9, 11})
-_NATURAL_MINOR, _DORIAN = frozenset({0, 2, 3, 5, 7, 8, 10}), frozenset({0, 2, 3, 5, 7, 9, 10})
-
-
-@dataclass(frozen=True)
-class _Stint:
-    """The strokes of the bass on one chord within one bar."""
-
-    bar: PlayedBar
-    place: int  # of the chord in the bar
-    cues: tuple[Cue, ...]
-    root: int  # pitch class
-    silent_after: bool = False  # the bass rests in the bar after it
-    home: frozenset[int] = _ANYTHING  # semitones above its root that are in the key
-    aim: int | None = None  # the key of its root that is on the way to the last one
-
-    @property
-    def stretch(self) -> ChordSpan:
-        return self.bar.stretches[self.place]
-
-    @property
-    def chord(self) -> Chord:
-        return self.stretch.chord
-
-    @cached_property
-    def scale(self) -> frozenset[int]:
-        """The semitones above the root that are tones of the chord, or between them at home."""
-        tones = {step % 12 for _, step in self.chord.tones}
-        return self.home.intersection(scale_of(self.chord)) | tones
-
-    @cached_property
-    def walks(self) -> bool:
-        return any(cue.walks for cue in self.cues)
-
-    @cached_property
-    def above(self) -> tuple[int, ...]:
-        """The semitones above the root, or below it, of the figure that is played."""
-        words = {cue.stroke.word for cue in self.cues} - {"lead", "walk"} | {"root"}
-        return tuple(self.semitones(word) for word in words)
-
-    def semitones(self, word: str) -> int:
-        """Return the semitones above the root of *word*; a sixth that is foreign makes way."""
-        above = semitones_above(self.chord, word)
-        tones = {step % 12 for _, step in self.chord.tones}
-        if not word.endswith("sixth") or above % 12 in self.home | tones:
-            return above
-        return above + (1 if self.chord.is_minor else -1)
-
-    @cached_property
-    def roots(self) -> tuple[int, ...]:
-        """The keys of the root over which the whole figure is within reach of the instrument."""
-        known = [key for key in BASS_KEYS if key % 12 == self.root]
-        fitting = [key for key in known if all(key + each in BASS_KEYS for each in self.above)]
-        below = [key for key in fitting if key + max(self.above) <= _FLOOR]
-        fitting = below if len(self.cues) > _FEW and below else fitting
-        # Over Ab a fifth below and an octave above are not both in reach: that fifth is then above.
-        return tuple(fitting or [key for key in known if key + max(self.above) in BASS_KEYS])
-
-    def goes_on_from(self, before: _Stint) -> bool:
-        """Return True where a line goes on over the chord of *before*, and the form with it."""
-        restated = self.bar.number == 0 and self.place == 0
-        return self.chord == before.chord and not restated
-
 
 def bass_line(
     feel: BandFeel, bars: tuple[PlayedBar, ...], tonic: int, seed: int = 0, tempo_bpm: int = 0
@@ -139,7 +50,7 @@ def bass_line(
     """
     if not feel.bass:
         return []
-    stints = _landed(_stints(feel, bars, tonic, seed))
+    stints = stints_of(feel, bars, tonic, seed)
     full = tempo_bpm < _SINGS_BPM
     player = _BassPlayer(feel, seed, fast=tempo_bpm > _FAST_BPM, slow=full)
     found: list[_Played] = []
@@ -172,7 +83,7 @@ class _BassPlayer:
         self._key = _FIRST_NEAR  # the last one played
         self._due: int | None = None  # the key that the next chord has been led to
 
-    def played(self, stint: _Stint, following: _Stint) -> Iterator[tuple[Cue, int]]:
+    def played(self, stint: Stint, following: Stint) -> Iterator[tuple[Cue, int]]:
         """Yield the strokes of *stint* with their keys."""
         start = self._start(stint)
         if stint.walks:
@@ -183,7 +94,7 @@ class _BassPlayer:
         self._key = played[-1][1]
         yield from played
 
-    def _start(self, stint: _Stint) -> int:
+    def _start(self, stint: Stint) -> int:
         """Return the key to begin with: the one that was led to, or the nearest root."""
         due, self._due = self._due, None
         if stint.bar.last and stint.aim is not None:
@@ -192,7 +103,7 @@ class _BassPlayer:
             return due
         return _nearest(stint, self._key)
 
-    def _figure(self, stint: _Stint, following: _Stint, root: int) -> list[int]:
+    def _figure(self, stint: Stint, following: Stint, root: int) -> list[int]:
         """Return the keys of a figure as it is written, in one octave of its chord."""
         found: list[int] = []
         for cue in stint.cues:
@@ -205,7 +116,7 @@ class _BassPlayer:
             found.append(key)
         return found
 
-    def _makes_way(self, stint: _Stint, following: _Stint, cue: Cue, key: int) -> bool:
+    def _makes_way(self, stint: Stint, following: Stint, cue: Cue, key: int) -> bool:
         """Return True for a last tone that does not go well into another chord.
 
         It comes so late that this may already be struck, or more than a sixth away.
@@ -219,7 +130,7 @@ class _BassPlayer:
         leaps = leaps and not self._is_strong(stint, cue)
         return leaps or (late and not self._on_tap(stint, cue))
 
-    def _pushed(self, stint: _Stint, following: _Stint, cue: Cue) -> bool:
+    def _pushed(self, stint: Stint, following: Stint, cue: Cue) -> bool:
         """Return True where the comp may strike the next chord ahead of its beat, with *cue*."""
         end = stint.stretch.end - stint.bar.start
         ahead = end - self._feel.meter.pulse / 2
@@ -228,7 +139,7 @@ class _BassPlayer:
         ways = self._feel.comp.in_mood(stint.bar.mood)
         return any(ahead <= each.at < end for way in ways for bar in way for each in bar)
 
-    def _led(self, stint: _Stint, following: _Stint, before: int, cue: Cue) -> tuple[int, int]:
+    def _led(self, stint: Stint, following: Stint, before: int, cue: Cue) -> tuple[int, int]:
         """Return a root of the next chord that is at hand, and a note near *before* before it.
 
         The note is a step from that root, in the scale where the chord goes on, or its fifth
@@ -261,17 +172,17 @@ class _BassPlayer:
         return root, key
 
     @staticmethod
-    def _in_scale(stint: _Stint, key: int) -> bool:
+    def _in_scale(stint: Stint, key: int) -> bool:
         return (key - stint.root) % 12 in stint.scale
 
     @staticmethod
-    def _in_chord(stint: _Stint, key: int) -> bool:
+    def _in_chord(stint: Stint, key: int) -> bool:
         return (key - stint.root) % 12 in {step % 12 for _, step in stint.chord.tones}
 
-    def _on_tap(self, stint: _Stint, cue: Cue) -> bool:
+    def _on_tap(self, stint: Stint, cue: Cue) -> bool:
         return (cue.start - stint.bar.start) % self._feel.meter.pulse == 0
 
-    def _walked(self, stint: _Stint, following: _Stint, start: int) -> Iterator[tuple[Cue, int]]:
+    def _walked(self, stint: Stint, following: Stint, start: int) -> Iterator[tuple[Cue, int]]:
         """Yield the strokes of a line; one between two of its steps repeats the first of them."""
         steps = [cue for cue in stint.cues if self._is_step(stint, cue)]
         goals = tuple(key for key in following.roots if key in COMFORT) or following.roots
@@ -302,7 +213,7 @@ class _BassPlayer:
                 near = _nearest(stint, key)
                 yield cue, near + stint.semitones(cue.stroke.word)
 
-    def _skips(self, stint: _Stint, steps: list[Cue]) -> Iterator[Cue]:
+    def _skips(self, stint: Stint, steps: list[Cue]) -> Iterator[Cue]:
         """Yield what a line that swings has between two steps in one bar of most phrases."""
         if self._feel.swing == 1 or len(steps) <= 2 or len(steps) < len(stint.cues):
             return
@@ -315,128 +226,30 @@ class _BassPlayer:
             stroke = FeelStroke("walk", step.stroke.at + half, GHOST if dead else 0)
             yield Cue(step.start + half, replace(stroke, length=half / 4) if dead else stroke)
 
-    def _is_step(self, stint: _Stint, cue: Cue) -> bool:
+    def _is_step(self, stint: Stint, cue: Cue) -> bool:
         """Return True for a stroke that is a step of the line of its bar."""
         if cue == stint.cues[0]:
             return True
         return cue.stroke.word == "lead" or (cue.walks and self._on_tap(stint, cue))
 
-    def _is_strong(self, stint: _Stint, cue: Cue) -> bool:
+    def _is_strong(self, stint: Stint, cue: Cue) -> bool:
         """Return True on the first beat of a bar, and on every second one where they are even."""
         pulse, inside = self._feel.meter.pulse, cue.start - stint.bar.start
         even = self._feel.meter.beats / pulse % 2 == 0
         return inside % (2 * pulse) == 0 if even else inside == 0
 
-    def _fancy(self, stint: _Stint, *what: str) -> Random:
+    def _fancy(self, stint: Stint, *what: str) -> Random:
         return chance(self._seed, *what, stint.bar.start, stint.place)
 
 
-def _stints(feel: BandFeel, bars: tuple[PlayedBar, ...], tonic: int, seed: int) -> list[_Stint]:
-    """Return what the bass plays on each chord of each bar, and nothing where it rests."""
-    found: list[_Stint] = []
-    before: Chord | None = None
-    key = _key_of(bars)
-    for bar in bars:
-        here: list[_Stint] = []
-        for place, stretch in enumerate(bar.stretches):
-            changed = stretch.chord != before or (not place and not bar.number)
-            cues = tuple(_cues(feel, bar, stretch, seed, changed=changed))
-            above = stretch.chord.root.semitones
-            home = frozenset((step - above) % 12 for step in key)
-            home = home if stretch.chord.is_minor or key != _MAJOR else _ANYTHING
-            here.append(_Stint(bar, place, cues, (tonic + above) % 12, home=home))
-            before = stretch.chord
-        here = [stint for stint in here if stint.cues]
-        if found and not here and not found[-1].silent_after:
-            found[-1] = replace(found[-1], silent_after=True)
-        found += here
-    return found
-
-
-def _landed(stints: list[_Stint]) -> list[_Stint]:
-    """Return *stints* with the last ones going down to the lowest root of all."""
-    aim, found = BASS_KEYS[0], list[_Stint]()
-    for stint in reversed(stints[-_LANDING:]):
-        aim = min(stint.roots, key=lambda root: (abs(root - aim), root))
-        found.append(replace(stint, aim=aim))
-    return stints[:-_LANDING] + found[::-1]
-
-
-def _key_of(bars: tuple[PlayedBar, ...]) -> frozenset[int]:
-    """Return what is in the key, in semitones above home: major, natural minor or dorian.
-
-    Where home is minor it is dorian if a chord has its sixth.
-    """
-    chords = {stretch.chord for bar in bars for stretch in bar.stretches}
-    homes = [chord for chord in chords if chord.root.semitones == 0]
-    if not homes or not all(chord.is_minor for chord in homes):
-        return _MAJOR
-    tones = {(chord.root.semitones + step) % 12 for chord in chords for _, step in chord.tones}
-    return _DORIAN if _SIXTH in tones and _FLAT_SIXTH not in tones else _NATURAL_MINOR
-
-
-def _cues(
-    feel: BandFeel, bar: PlayedBar, stretch: ChordSpan, seed: int, *, changed: bool
-) -> list[Cue]:
-    """Return the strokes that fall on one chord, with its root where it starts."""
-    if bar.duty in (Duty.NOBODY, Duty.DRUMS):
-        return []
-    cues = [Cue(bar.start + each.at, each) for each in _pattern(feel, bar, seed)]
-    cues = [cue for cue in cues if stretch.start <= cue.start < stretch.end]
-    if bar.last or bar.duty is not Duty.ALL:
-        cues = [Cue(cue.start, _stopped(feel, bar, cue.stroke)) for cue in cues]
-    here = cues[0].stroke if cues and cues[0].start == stretch.start else None
-    if not changed or (here is not None and here.word == "walk"):
-        return cues
-    if here is None and not bar.last and bar.duty is not Duty.ALL:
-        return cues  # a chord between two stops
-    at = stretch.start - bar.start
-    root = replace(here, word="root") if here else FeelStroke("root", at)
-    return [Cue(stretch.start, root), *cues[1 if here else 0 :]]
-
-
-def _pattern(feel: BandFeel, bar: PlayedBar, seed: int) -> tuple[FeelStroke, ...]:
-    if bar.last:
-        return feel.ending
-    if bar.duty is Duty.ALL:
-        return strokes_of(way_for(feel.bass.in_mood(bar.mood), bar, seed, "bass"), bar)
-    return feel.stops if bar.duty is Duty.STOPS else feel.stops[:1]
-
-
-def _stopped(feel: BandFeel, bar: PlayedBar, stroke: FeelStroke) -> FeelStroke:
-    """Return a stop as the bass plays it: the root, as short as the chord where silence follows."""
-    return replace(stroke, word="root", length=None if bar.last else feel.meter.pulse / 2)
-
-
-def semitones_above(chord: Chord, word: str) -> int:
-    """Return the semitones above the root of *chord* of the tone called *word*.
-
-    Less than 0 lies below it.
-
-    >>> [semitones_above(Chord.parse("ii7"), word) for word in ("third", "low fifth", "octave")]
-    [3, -5, 12]
-    """
-    if word.startswith(_LOW):
-        return semitones_above(chord, word.removeprefix(_LOW)) - _OCTAVE
-    if word == "root":
-        return 0
-    if word == "octave":
-        return _OCTAVE
-    if word == "sixth":
-        return _SIXTH - (chord.quality == "m7b5")
-    tones = dict(chord.tones)
-    found = next((tones[name] for name in _TONES[word] if name in tones), None)
-    return _OCTAVE if found is None else found
-
-
-def _nearest(stint: _Stint, key: int) -> int:
+def _nearest(stint: Stint, key: int) -> int:
     """Return the root for a figure that is nearest to *key* and leaves it low."""
     return min(
         stint.roots, key=lambda root: (_leap(root - key) + _TOO_HIGH * _high(stint, root), root)
     )
 
 
-def _high(stint: _Stint, root: int) -> int:
+def _high(stint: Stint, root: int) -> int:
     """Return how many semitones the figure over *root* is higher than a bass mostly is."""
     return max(0, root + max(stint.above) - _TOP)
 

@@ -8,8 +8,8 @@ from itertools import pairwise
 
 from reedmill.band.feel import BandFeel, FeelStroke, Pattern
 from reedmill.band.harmony import ChordSpan, Duty, PlayedBar
-from reedmill.band.hit import strokes_of, way_for
 from reedmill.band.moods import chance
+from reedmill.band.ways import strokes_of, way_for
 from reedmill.theory.chords import Chord
 
 

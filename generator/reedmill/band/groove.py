@@ -14,8 +14,9 @@ from random import Random
 
 from reedmill.band.feel import ACCENT, GHOST, BandFeel, FeelStroke, Pattern
 from reedmill.band.harmony import PHRASE, PlayedBar
-from reedmill.band.hit import Hit, strokes_of
+from reedmill.band.hit import Hit
 from reedmill.band.moods import Mood, chance
+from reedmill.band.ways import strokes_of
 from reedmill.score.arrangement import Part
 
 TIMEKEEPERS = ("ride", "ride bell", "closed hat", "open hat")
