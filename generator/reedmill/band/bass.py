@@ -24,6 +24,8 @@ _CHROMATIC = 2  # and against it anywhere
 _FOURTH = 4  # and against the fourth of a major chord
 _UNHEARD = 3  # and against one, long and slow, that is no tone of the chord
 _RUBS = 30  # what speaks against one that rubs against the chord that is struck with it
+_SLOW_RUB = 12  # and against one a semitone below a tone of the chord
+_AGAIN = 4  # against the way by which this root was come to last time
 _FIFTHS = (7, -5)
 _MAJOR_THIRD, _ABOVE_THIRD, _SIXTH, _OCTAVE = 4, 5, 9, 12
 _LEADS = {-1: 0, 1: 0, -2: 0, 2: 0, 7: 6, -5: 6}
@@ -82,6 +84,7 @@ class _BassPlayer:
         self._walker = Walker()
         self._key = _FIRST_NEAR  # the last one played
         self._due: int | None = None  # the key that the next chord has been led to
+        self._ways: dict[int, int] = {}  # for each root, from how far away it was last led to
 
     def played(self, stint: Stint, following: Stint) -> Iterator[tuple[Cue, int]]:
         """Yield the strokes of *stint* with their keys."""
@@ -99,7 +102,7 @@ class _BassPlayer:
         due, self._due = self._due, None
         if stint.bar.last and stint.aim is not None:
             return stint.aim
-        if due is not None and (stint.walks or due in stint.roots):
+        if due is not None and (stint.walks or due in stint.reach):
             return due
         return _nearest(stint, self._key)
 
@@ -150,16 +153,21 @@ class _BassPlayer:
         pushed = self._pushed(stint, following, cue)
         lasts = self._slow and self._on_tap(stint, cue)
         found: list[tuple[float, int, int]] = []
-        for root in following.roots:
+        fifth = {step for _, step in following.chord.tones}
+        for root in following.reach:
             for away, against in _LEADS.items():
                 key = root + away
                 if key == before or key not in BASS_KEYS:
+                    continue
+                if away in _FIFTHS and away % _OCTAVE not in fifth:
                     continue
                 outside = not self._in_scale(stint, key)
                 strict = following.chord == stint.chord or lasts or key - root in _FIFTHS
                 cost = _leap(key - before) + against
                 cost += _OUTSIDE * (outside and strict) + _CHROMATIC * outside
-                cost += _UNHEARD * (lasts and not self._in_chord(stint, key))
+                if lasts and not self._in_chord(stint, key):
+                    cost += _UNHEARD + _SLOW_RUB * self._in_chord(stint, key + 1)
+                cost += _AGAIN * (self._ways.get(following.root) == away)
                 cost += _TOO_HIGH * _high(following, root) + 3 * draw.random()
                 cost += 0 if following.aim is None else abs(root - following.aim)
                 cost += _FOURTH * (
@@ -169,6 +177,7 @@ class _BassPlayer:
                 cost += _RUBS * (pushed and not self._in_scale(following, key))
                 found.append((cost, root, key))
         _, root, key = min(found)
+        self._ways[following.root] = key - root
         return root, key
 
     @staticmethod

@@ -91,14 +91,18 @@ class Stint:
         return above + (1 if self.chord.is_minor else -1)
 
     @cached_property
-    def roots(self) -> tuple[int, ...]:
+    def reach(self) -> tuple[int, ...]:
         """The keys of the root over which the whole figure is within reach of the instrument."""
         known = [key for key in BASS_KEYS if key % 12 == self.root]
         fitting = [key for key in known if all(key + each in BASS_KEYS for each in self.above)]
-        below = [key for key in fitting if key + max(self.above) <= _FLOOR]
-        fitting = below if len(self.cues) > _FEW and below else fitting
         # Over Ab a fifth below and an octave above are not both in reach: that fifth is then above.
         return tuple(fitting or [key for key in known if key + max(self.above) in BASS_KEYS])
+
+    @cached_property
+    def roots(self) -> tuple[int, ...]:
+        """Those of them that leave the figure below the chords, where there are any."""
+        below = tuple(key for key in self.reach if key + max(self.above) <= _FLOOR)
+        return below if len(self.cues) > _FEW and below else self.reach
 
     def goes_on_from(self, before: Stint) -> bool:
         """Return True where a line goes on over the chord of *before*, and the form with it."""

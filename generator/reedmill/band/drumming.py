@@ -31,6 +31,7 @@ _BESIDE_THE_KIT = {"tambourine": -14, "clap": -14, "cowbell": -10}
 """How much softer is what else is shaken and struck: it colours the snare.  As above."""
 
 _JOINS_LATER = "clap"  # hands join in the second half of a chorus
+_CRASHES = 60  # loudness of drums that crash into a chorus which is not full
 _MOST_BOMBS = 3  # loud strokes of a kick that else is only felt, in a chorus; common practice
 _NOTHING = (FeelStroke("snare", Fraction(0), GHOST),)
 
@@ -47,11 +48,10 @@ def drum_hits(
     hits: list[Hit] = []
     for bar in bars:
         here = list(drummer.bar(bar))
-        if bar.opens and bar.mood is not Mood.QUIET and bar.duty is Duty.ALL and not bar.last:
-            here = [hit for hit in here if hit.start > bar.start or hit.key not in _RIGHT_HAND]
-            here.append(_hit(feel, bar.start, "crash", ACCENT))
-            if not any(hit.start == bar.start and hit.key == DRUMS["kick"] for hit in here):
-                here.append(_hit(feel, bar.start, "kick", 0))
+        if bar.opens and drummer.rises(bar) and bar.duty is Duty.ALL and not bar.last:
+            taken = {*_RIGHT_HAND, DRUMS["kick"]}
+            here = [hit for hit in here if hit.start > bar.start or hit.key not in taken]
+            here += (_hit(feel, bar.start, "crash", ACCENT), _hit(feel, bar.start, "kick", 0))
         hits += here
     return _once(hits)
 
@@ -65,9 +65,20 @@ class _Drummer:
         self._feel, self._seed = feel, seed
         self._heard = heard_by_bar(bars, others)
         self._lengths = Counter(bar.chorus for bar in bars)
+        self._moods = {bar.chorus: bar.mood for bar in bars}
         self._groove = Groove(feel, seed)
         self._fills: list[tuple[int, Fill]] = []  # each with the number of its bar
         self._bombs: dict[int, list[int]] = {}  # the bars of each chorus that have one
+
+    def rises(self, bar: PlayedBar) -> bool:
+        """Return True for a chorus that is worth a crash: a full one, or one after a quiet one.
+
+        Soft drums crash into full ones alone.
+        """
+        if bar.mood is not Mood.EVEN:
+            return bar.mood is Mood.FULL
+        before = self._moods.get(bar.chorus - 1)
+        return before is Mood.QUIET and self._feel.loud(Part.DRUMS) >= _CRASHES
 
     def bar(self, bar: PlayedBar) -> Iterator[Hit]:
         """Yield the strokes of the next bar."""
@@ -216,7 +227,7 @@ def _last_bar(feel: BandFeel, bar: PlayedBar) -> Iterator[Hit]:
     for at in sorted(places):
         final = at == max(places)
         for drum in ("kick", "crash" if final else "snare"):
-            yield _hit(feel, bar.start + at, drum, ACCENT)
+            yield _hit(feel, bar.start + at, drum, ACCENT // 2)
 
 
 def _hit(feel: BandFeel, start: Fraction, drum: str, louder: int) -> Hit:

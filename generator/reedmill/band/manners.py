@@ -26,7 +26,7 @@ _CRUSHES = {Mood.QUIET: 0.0, Mood.EVEN: 0.05, Mood.FULL: 0.08}  # how often
 _A_STRING = 5  # milliseconds from one string to the next
 _SCRATCH, _SCRATCHED = Fraction(1, 16), 2  # of a tap of the foot; strings
 _UP = -7  # velocity of a stroke upwards
-_SWELL = 10  # velocity from the first bar of a chorus to its last
+_SWELL = 4  # velocity from the first bar of a chorus to its last
 _MAJOR_THIRD = 4
 
 

@@ -25,11 +25,12 @@ _STROKES_OFF = 0.4  # of the drift: how far single strokes are off it
 
 # On top of a player's loudness, in velocities: fewer strokes are softer already, and more of them
 # louder.  Chosen so that the softest and the loudest chorus are 2 to 5 LU apart.
-_MOODS = {Mood.QUIET: -3, Mood.EVEN: 0, Mood.FULL: 4}
-_RISES = 0.5  # of the way up to a stronger mood in its first chorus: a second one is stronger still
+_MOODS = {Mood.QUIET: -3, Mood.EVEN: 0, Mood.FULL: 5}
+_RISES = 0.6  # of the way up to a stronger mood in its first chorus: a second one is stronger still
+_GOES_ON = 1  # in a second chorus of the usual mood
 _HOME = 2  # in the last chorus of a set that ends full
 _BUILDS = 3  # from the first bar of a chorus to its last
-ACCENTED = 7
+ACCENTED, _ON_ONE = 7, 10
 
 _ORDER = {part: place for place, part in enumerate(Part)}
 _PLAYERS = {Part.BASS: "bass", Part.COMP: "comp", Part.DRUMS: "drums"}
@@ -155,7 +156,7 @@ class _Volumes:
         inside = hit.start - bar.start
         accent = ACCENTED if inside in feel.accents else 0
         if hit.part is Part.BASS:  # whatever the others accent, the bass says where one is
-            accent = ACCENTED if not inside else accent // 2
+            accent = _ON_ONE if not inside else accent // 2
         spread = 0 if hit.steady else feel.velocity * _SHARES[self._by.looseness]
         off = chance(self._by.seed, "volume", who, hit.start).triangular(-spread, spread)
         return builds + accent + round(self._levels[bar.chorus] + off)
@@ -169,6 +170,7 @@ def _levels(bars: Sequence[PlayedBar]) -> dict[int, float]:
         here = float(_MOODS[mood])
         before = _MOODS[moods.get(chorus - 1, mood)]
         found[chorus] = here if here <= before else before + (here - before) * _RISES
+        found[chorus] += _GOES_ON * (moods.get(chorus - 1) is mood is Mood.EVEN)
     last = max(moods)
     found[last] += _HOME * (moods[last] is Mood.FULL)
     return found

@@ -17,13 +17,16 @@ from reedmill.theory.chords import Chord
 
 # Where the highest voice is, as the middle of a chorus.  Chosen by ear, no published source.
 _TOPS = (59.0, 64.5)
+_ORGAN_HIGHER = 2.0  # an organ, whose low notes are the bass's
 _FULLER = 2.0  # higher in a full chorus
 _LED, _PULL, _FANCY = 0.7, 1.0, 2.0  # for each semitone of movement; away; by chance
 _TOO_HIGH, _TOO_LOW = 5.0, 0.7  # for each over HIGH and under LOW
-_UNHEARD = 12.0  # against a change of chord that moves no voice, or the whole shape
+_UNHEARD = 25.0  # against a change of chord that moves no voice, or the whole shape
 _LEAPS = 20.0  # for each semitone over a fifth in the line of the highest voices
 
+_PLAIN = 2.5  # against a chord with its root in a full chorus, where a colour may stand for it
 _DRIVEN = (29, 30)  # overdriven and distorted guitars, whose thick chords are mud
+_SLOW_BPM = 80
 _COLOURED = 0.75  # of the choruses that may have ninths and thirteenths
 _SWAYS = {Mood.QUIET: 0.15, Mood.EVEN: 0.3, Mood.FULL: 0.4}
 _SWAY_ON = (0, 5)  # I and IV: over V they would be home too early, over others of another key
@@ -75,7 +78,8 @@ class VoiceLeader:
         self._major = not _minor_home(bars)
         self._last_phrase = {bar.chorus: bar.phrase for bar in bars}
         self._driven = dict(feel.programs)[Part.COMP] in _DRIVEN
-        self._may_colour = self._major and _bluesy(feel)
+        self._may_colour = _bluesy(feel)
+        self._higher = _ORGAN_HIGHER if self.family is Family.ORGAN else 0.0
 
     def voiced(self, strokes: tuple[ChordStroke, ...]) -> Iterator[tuple[ChordStroke, Voicing]]:
         """Yield each of *strokes* with its voicing."""
@@ -118,6 +122,7 @@ class VoiceLeader:
         hand, top = _hand(
             self._seed, bar.chorus, bar.mood, self.family, may_colour=self._may_colour
         )
+        hand = replace(hand, minor=not self._major)
         return (replace(hand, voices=3) if self._driven else hand), top
 
     def _place(self, stroke: ChordStroke) -> int:
@@ -132,7 +137,13 @@ class VoiceLeader:
         bar = stroke.bar
         lines = _HOMEWARD if bar.phrase == self._last_phrase[bar.chorus] > 0 else _LINES
         line = chance(self._seed, "line", bar.chorus, bar.phrase).choice(lines)
-        return hand, middle + _A_STEP * line[self._place(stroke)]
+        return hand, middle + self._higher + _A_STEP * line[self._place(stroke)]
+
+    def _away(self, voicing: Voicing, top: float) -> float:
+        """Measure how far a voicing is from where the hand is, and from where a harp is alone."""
+        too_high = max(0.0, voicing[-1] - HIGH - self._higher)
+        outside = _TOO_HIGH * too_high + _TOO_LOW * max(0, LOW - voicing[0])
+        return _PULL * abs(voicing[-1] - top) + outside
 
     def _led(self, before: Voicing, stroke: ChordStroke, line: _Line, draw: Random) -> Voicing:
         """Return a voicing of a new chord with small moves from the one before.
@@ -147,10 +158,11 @@ class VoiceLeader:
             known,
             key=lambda each: (
                 _LED * movement(before, each)
-                + _away(each, top)
+                + self._away(each, top)
                 + _leap(before, each)
                 + line.dull(each[-1])
                 + _UNHEARD * _slid(before, each)
+                + self._plain(each, stroke, hand)
                 + draw.random() * _FANCY
             ),
         )
@@ -163,12 +175,20 @@ class VoiceLeader:
             near,
             key=lambda each: (
                 _LED * movement(base, each) / 2
-                + _away(each, top)
+                + self._away(each, top)
                 + line.dull(each[-1])
+                + self._plain(each, stroke, hand)
                 + draw.random() * _FANCY
             ),
             default=base,
         )
+
+    def _plain(self, voicing: Voicing, stroke: ChordStroke, hand: Hand) -> float:
+        """Measure how plain a dominant seventh is where a band gives all it has."""
+        if not hand.coloured or stroke.bar.mood is not Mood.FULL or stroke.chord.quality != "7":
+            return 0.0
+        root = (self._tonic + stroke.chord.root.semitones) % 12
+        return _PLAIN * any(key % 12 == root for key in voicing)
 
     def _near(self, base: Voicing, chord: Chord, hand: Hand) -> list[Voicing]:
         """Return the voicings of a chord with another top voice near that of *base*."""
@@ -177,7 +197,7 @@ class VoiceLeader:
             for each in voicings(chord, self._tonic, hand)
             if 0 < abs(each[-1] - base[-1]) <= _STEP
             and movement(base, each) <= _FARTHEST
-            and each[-1] <= max(HIGH + 2, base[-1])
+            and each[-1] <= max(HIGH + 2 + self._higher, base[-1])
         ]
 
     def _may_sway(self, stroke: ChordStroke, following: ChordStroke) -> bool:
@@ -205,12 +225,6 @@ def movement(before: Voicing, after: Voicing) -> int:
     return sum(abs(a - b) for a, b in zip(reversed(before), reversed(after), strict=False))
 
 
-def _away(voicing: Voicing, top: float) -> float:
-    """Measure how far a voicing is from where the hand is, and from where a harp is alone."""
-    outside = _TOO_HIGH * max(0, voicing[-1] - HIGH) + _TOO_LOW * max(0, LOW - voicing[0])
-    return _PULL * abs(voicing[-1] - top) + outside
-
-
 def _slid(before: Voicing, after: Voicing) -> bool:
     """Return True where no voice moves, or all of them far and alike."""
     moves = {b - a for a, b in zip(before, after, strict=False)}
@@ -236,13 +250,13 @@ def _hand(
     draw = chance(seed, "hand", chorus)
     some = draw.choice((3, 4, 4))
     voices = {Mood.QUIET: 3, Mood.EVEN: some, Mood.FULL: 4}[mood]
-    coloured = draw.random() < _COLOURED and may_colour
+    coloured = (draw.random() < _COLOURED or mood is Mood.FULL) and may_colour
     top = draw.uniform(*_TOPS) + (_FULLER if mood is Mood.FULL else 0)
     return Hand(family, voices, coloured), top
 
 
 def _bluesy(feel: BandFeel) -> bool:
-    """Return True for a feel in threes or sixteenths, where a dominant seventh has its colours.
+    """Return True for a feel in threes or sixteenths, or a slow one, where sevenths have colours.
 
     Common practice, no published source.
     """
@@ -252,7 +266,8 @@ def _bluesy(feel: BandFeel) -> bool:
         for bar in way
         for each in bar
     )
-    return feel.swing != 1 or feel.meter.compound or sixteenths
+    slow = (feel.tempo_goal_bpm or feel.tempo_bpm) <= _SLOW_BPM
+    return feel.swing != 1 or feel.meter.compound or sixteenths or slow
 
 
 def _minor_home(bars: Iterable[PlayedBar]) -> bool:

@@ -53,6 +53,7 @@ class Hand:
     family: Family
     voices: int  # 3 or 4
     coloured: bool  # a dominant seventh may have its ninth and thirteenth
+    minor: bool = False  # home is minor: minor sevenths may have their ninth instead
 
 
 class _Reach(NamedTuple):
@@ -60,19 +61,24 @@ class _Reach(NamedTuple):
 
     span: int  # from the lowest to the highest
     gap: int  # between two neighbours
-    least: int = 2
+    lowest: int = 49  # C#3: lower is the bass
     rubs: int = 55  # G3: below it no second, which would be mud
+    sour: bool = False  # a minor second or ninth between two voices
 
 
+# Every note of an organ sounds an octave lower too, where it would grind with the bass.
 _REACH = {
-    Family.PIANO: _Reach(19, 10), Family.ORGAN: _Reach(12, 7), Family.GUITAR: _Reach(16, 9),
-    Family.OTHER: _Reach(16, 9),
+    Family.PIANO: _Reach(19, 10), Family.ORGAN: _Reach(12, 7, 55, 60),
+    Family.GUITAR: _Reach(16, 9), Family.OTHER: _Reach(16, 9),
 }  # fmt: skip
-_ANY = _Reach(23, 12, 1, 0)  # for a chord that has no other voicing
+_ANY = _Reach(23, 12, 0, 0, sour=True)  # for a chord that has no other voicing
+_SOUR = (1, 13)
 
 _THIRDS, _SEVENTHS = ("3", "b3", "4"), ("b7", "7", "bb7", "6")
 _OCTAVE = 12
 _BESIDE = {("1", "9"), ("5", "13")}  # one stands for the other: never both
+_NINTHS_IN_KEY = {False: (2, 9), True: (0, 5)}
+"""The roots of minor sevenths whose ninth is in the key, where home is major and minor."""
 
 # The strings of a guitar in standard tuning, E2 to E4, and how it is held.
 _STRINGS = (40, 45, 50, 55, 59, 64)
@@ -97,7 +103,7 @@ def voicings(chord: Chord, tonic: int, hand: Hand) -> tuple[Voicing, ...]:
 
 def _laid_out(chord: Chord, root: int, hand: Hand) -> Iterator[tuple[dict[int, str], Voicing]]:
     """Yield every way to lay out tones of *chord*, with the name of each key."""
-    steps = dict(chord.tones) | ({"9": 14, "13": 21} if _may_colour(chord, hand) else {})
+    steps = dict(chord.tones) | _colours(chord, hand)
     for names in _chosen(tuple(steps), chord, hand):
         places = [
             [key for key in COMP_KEYS if key % 12 == (root + steps[name]) % 12 and key <= HIGHEST]
@@ -109,8 +115,14 @@ def _laid_out(chord: Chord, root: int, hand: Hand) -> Iterator[tuple[dict[int, s
                 yield named, tuple(sorted(keys))
 
 
-def _may_colour(chord: Chord, hand: Hand) -> bool:
-    return hand.coloured and chord.quality == "7" and hand.family is not Family.OTHER
+def _colours(chord: Chord, hand: Hand) -> dict[str, int]:
+    """Return the tones that *hand* may add to *chord*, in semitones above its root."""
+    if not hand.coloured or hand.family is Family.OTHER:
+        return {}
+    if chord.quality == "7":
+        return {} if hand.minor else {"9": 14, "13": 21}
+    own = chord.root.semitones in _NINTHS_IN_KEY[hand.minor]
+    return {"9": 14} if chord.quality == "m7" and own else {}
 
 
 def _chosen(names: tuple[str, ...], chord: Chord, hand: Hand) -> Iterator[tuple[str, ...]]:
@@ -140,7 +152,9 @@ def _fits(names: dict[int, str], keys: Voicing, hand: Hand) -> bool:
 def _sounds(keys: Voicing, reach: _Reach) -> bool:
     """Return True where no voices growl or rub, and none is lost far away."""
     gaps = [upper - lower for lower, upper in pairwise(keys)]
-    if min(gaps) < reach.least or max(gaps) > reach.gap or keys[-1] - keys[0] > reach.span:
+    if max(gaps) > reach.gap or keys[-1] - keys[0] > reach.span or keys[0] < reach.lowest:
+        return False
+    if not reach.sour and any(two - one in _SOUR for one, two in combinations(keys, 2)):
         return False
     low = [gap for key, gap in zip(keys, gaps, strict=False) if key < reach.rubs]
     return min(low, default=3) >= 3 and (gaps[0] >= 3 or keys[0] >= _GROWLS)
