@@ -164,7 +164,8 @@ def test_a_backing_lies_on_its_sound(count_in: int, tmp_path: Path) -> None:
     said = CliRunner().invoke(
         cli,
         ["backing", "--form", "Twelve bars", "--feel", "Straight eighths", "--tempo", "120",
-         "--loose", "0", "--choruses", "1", "--to", "midi,wav", "--band", "plain", "--out", str(tmp_path),
+         "--loose", "0", "--choruses", "1", "--to", "midi,wav", "--band", "plain",
+         "--out", str(tmp_path),
          *(["--count-in", str(count_in), "--click"] if count_in else [])],
     )  # fmt: skip
     assert said.exit_code == 0, said.output
