@@ -163,6 +163,7 @@ class _BassPlayer:
                     continue
                 outside = not self._in_scale(stint, key)
                 strict = following.chord == stint.chord or lasts or key - root in _FIFTHS
+                strict = strict or stint.chord.quality.startswith("dim")
                 cost = _leap(key - before) + against
                 cost += _OUTSIDE * (outside and strict) + _CHROMATIC * outside
                 if lasts and not self._in_chord(stint, key):

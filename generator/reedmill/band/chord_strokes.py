@@ -41,6 +41,7 @@ class _Place:
 
 
 _STRUCK = (Duty.ALL, Duty.STOPS, Duty.FIRST_BEAT)
+_STOP = 10  # velocity of a stop, over that of a groove
 _SEVERAL = 4  # strokes, the most that half a beat has
 _AHEAD = 0.35  # how often a change that is written on time comes early
 
@@ -57,8 +58,12 @@ def chord_strokes(
     found: list[ChordStroke] = []
     places, habit = _places(bars), _Habit(feel.meter.pulse)
     before: _Place | None = None  # the first place of the chord before
+    back = False  # from stops or a break
     for bar in bars:
         written = _written(feel, bar, seed, habit)
+        if back and bar.duty is Duty.ALL and not any(not each.at for each in written):
+            written = (_added(written, Fraction(0)), *written)
+        back = bar.returns
         for place in places[bar.start]:
             span = place.span
             own = [each for each in written if span.start <= bar.start + each.at < span.end]
@@ -123,7 +128,8 @@ def _written(feel: BandFeel, bar: PlayedBar, seed: int, habit: _Habit) -> tuple[
         return ()
     if bar.last:
         return feel.ending
-    return feel.stops if bar.duty is Duty.STOPS else feel.stops[:1]
+    stops = feel.stops if bar.duty is Duty.STOPS else feel.stops[:1]
+    return tuple(replace(each, louder=each.louder + _STOP) for each in stops)
 
 
 def _changed(

@@ -31,6 +31,7 @@ _BESIDE_THE_KIT = {"tambourine": -14, "clap": -14, "cowbell": -10}
 """How much softer is what else is shaken and struck: it colours the snare.  As above."""
 
 _JOINS_LATER = "clap"  # hands join in the second half of a chorus
+_STOP = 14  # velocity of a stop, which is no softer than an accent of the groove
 _CRASHES = 60  # loudness of drums that crash into a chorus which is not full
 _MOST_BOMBS = 3  # loud strokes of a kick that else is only felt, in a chorus; common practice
 _NOTHING = (FeelStroke("snare", Fraction(0), GHOST),)
@@ -46,9 +47,12 @@ def drum_hits(
         return []
     drummer = _Drummer(feel, seed, bars, others)
     hits: list[Hit] = []
+    back = False  # from stops or a break
     for bar in bars:
         here = list(drummer.bar(bar))
-        if bar.opens and drummer.rises(bar) and bar.duty is Duty.ALL and not bar.last:
+        crashes = (bar.opens and drummer.rises(bar)) or (back and bar.mood is not Mood.QUIET)
+        back = bar.returns
+        if crashes and bar.duty is Duty.ALL and not bar.last:
             taken = {*_RIGHT_HAND, DRUMS["kick"]}
             here = [hit for hit in here if hit.start > bar.start or hit.key not in taken]
             here += (_hit(feel, bar.start, "crash", ACCENT), _hit(feel, bar.start, "kick", 0))
@@ -213,7 +217,7 @@ class _Drummer:
         if bar.duty is not Duty.NOBODY:
             for stroke in strokes:
                 for drum in ("kick", "snare"):
-                    yield _hit(self._feel, bar.start + stroke.at, drum, 0)
+                    yield _hit(self._feel, bar.start + stroke.at, drum, _STOP)
         if bar.returns:
             last_tap = self._feel.meter.beats - self._feel.meter.pulse
             for stroke in self._fill(bar, bar.mood):

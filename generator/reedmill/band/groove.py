@@ -115,7 +115,9 @@ class Groove:
             return stroke.louder == GHOST and draw.random() > (_ROLL_KEPT if time else _GHOSTS_KEPT)
         if stroke.word not in TIMEKEEPERS:
             return False
-        skips = self._is_skip(between) or stroke.louder == GHOST
+        # Hats that shuffle are the time itself; those of a ride come and go.
+        hat = stroke.word != "ride" and between % _EIGHTH == 0
+        skips = (self._is_skip(between) and not hat) or stroke.louder == GHOST
         return skips and draw.random() < _SKIPPED[mood] * (1 if self._feel.swing > 1 else _STEADY)
 
     def _is_skip(self, between: Fraction) -> bool:

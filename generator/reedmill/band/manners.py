@@ -140,7 +140,7 @@ def _crushed(
     start = stroke.start - feel.meter.pulse * _CRUSHED
     root = tonic + stroke.chord.root.semitones
     third = next((key for key in keys[1:] if (key - root) % 12 == _MAJOR_THIRD), None)
-    if third is None or third - 1 in keys or start < max(free, stroke.bar.start):
+    if third is None or {third - 1, third - 2} & set(keys) or start < max(free, stroke.bar.start):
         return
     if chance(seed, "crushed", stroke.start).random() < _CRUSHES[stroke.bar.mood]:
         yield Hit(Part.COMP, start, stroke.start, third - 1, GHOST // 2 + stroke.stroke.louder)

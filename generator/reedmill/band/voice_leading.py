@@ -26,8 +26,8 @@ _LEAPS = 20.0  # for each semitone over a fifth in the line of the highest voice
 
 _PLAIN = 2.5  # against a chord with its root in a full chorus, where a colour may stand for it
 _DRIVEN = (29, 30)  # overdriven and distorted guitars, whose thick chords are mud
-_SLOW_BPM = 80
-_COLOURED = 0.75  # of the choruses that may have ninths and thirteenths
+_SLOW_BPM = 100
+_COLOURED, _NOW_AND_THEN = 0.75, 0.25  # of the choruses that may have ninths and thirteenths
 _SWAYS = {Mood.QUIET: 0.15, Mood.EVEN: 0.3, Mood.FULL: 0.4}
 _SWAY_ON = (0, 5)  # I and IV: over V they would be home too early, over others of another key
 _FIFTH, _STEP, _FARTHEST = 7, 5, 16  # semitones of the top voice; when it moves; of all together
@@ -78,7 +78,7 @@ class VoiceLeader:
         self._major = not _minor_home(bars)
         self._last_phrase = {bar.chorus: bar.phrase for bar in bars}
         self._driven = dict(feel.programs)[Part.COMP] in _DRIVEN
-        self._may_colour = _bluesy(feel)
+        self._often = _COLOURED if _jazzy(feel) else _NOW_AND_THEN if _bluesy(feel) else 0.0
         self._higher = _ORGAN_HIGHER if self.family is Family.ORGAN else 0.0
 
     def voiced(self, strokes: tuple[ChordStroke, ...]) -> Iterator[tuple[ChordStroke, Voicing]]:
@@ -119,9 +119,7 @@ class VoiceLeader:
             yield sways or base
 
     def _hand(self, bar: PlayedBar) -> tuple[Hand, float]:
-        hand, top = _hand(
-            self._seed, bar.chorus, bar.mood, self.family, may_colour=self._may_colour
-        )
+        hand, top = _hand(self._seed, bar.chorus, bar.mood, self.family, self._often)
         hand = replace(hand, minor=not self._major)
         return (replace(hand, voices=3) if self._driven else hand), top
 
@@ -185,7 +183,8 @@ class VoiceLeader:
 
     def _plain(self, voicing: Voicing, stroke: ChordStroke, hand: Hand) -> float:
         """Measure how plain a dominant seventh is where a band gives all it has."""
-        if not hand.coloured or stroke.bar.mood is not Mood.FULL or stroke.chord.quality != "7":
+        full = stroke.bar.mood is Mood.FULL and self._often == _COLOURED
+        if not full or not hand.coloured or stroke.chord.quality != "7":
             return 0.0
         root = (self._tonic + stroke.chord.root.semitones) % 12
         return _PLAIN * any(key % 12 == root for key in voicing)
@@ -243,31 +242,34 @@ def _other(hand: Hand) -> Hand:
 
 
 @cache
-def _hand(
-    seed: int, chorus: int, mood: Mood, family: Family, *, may_colour: bool
-) -> tuple[Hand, float]:
+def _hand(seed: int, chorus: int, mood: Mood, family: Family, often: float) -> tuple[Hand, float]:
     """Draw how a player voices in a chorus, and about where the highest voice is."""
     draw = chance(seed, "hand", chorus)
     some = draw.choice((3, 4, 4))
     voices = {Mood.QUIET: 3, Mood.EVEN: some, Mood.FULL: 4}[mood]
-    coloured = (draw.random() < _COLOURED or mood is Mood.FULL) and may_colour
+    coloured = draw.random() < (1.0 if mood is Mood.FULL and often == _COLOURED else often)
     top = draw.uniform(*_TOPS) + (_FULLER if mood is Mood.FULL else 0)
     return Hand(family, voices, coloured), top
 
 
-def _bluesy(feel: BandFeel) -> bool:
-    """Return True for a feel in threes or sixteenths, or a slow one, where sevenths have colours.
+def _jazzy(feel: BandFeel) -> bool:
+    """Return True for a feel with a walking bass, sixteenths or slow beats: sevenths have colours.
 
     Common practice, no published source.
     """
+    walks = any(each.word == "walk" for way in feel.bass for bar in way for each in bar)
     sixteenths = any(
         each.at % feel.meter.pulse not in (0, feel.meter.pulse / 2)
         for way in feel.comp
         for bar in way
         for each in bar
     )
-    slow = (feel.tempo_goal_bpm or feel.tempo_bpm) <= _SLOW_BPM
-    return feel.swing != 1 or feel.meter.compound or sixteenths or slow
+    return walks or sixteenths or (feel.tempo_goal_bpm or feel.tempo_bpm) <= _SLOW_BPM
+
+
+def _bluesy(feel: BandFeel) -> bool:
+    """Return True for a feel in threes, where they have them now and then; as above."""
+    return feel.swing != 1 or feel.meter.compound
 
 
 def _minor_home(bars: Iterable[PlayedBar]) -> bool:
