@@ -20,7 +20,7 @@ from reedmill.score.arrangement import Part
 _FIRST_NEAR = 36  # C2: the first root is the one nearest to it
 _TOP, _TOO_HIGH = 46, 3  # Bb2: what speaks against each semitone a figure is higher
 _OUTSIDE = 9  # what speaks against one that is not in the scale of a chord that goes on
-_CHROMATIC = 2  # and against it anywhere
+_CHROMATIC = 1  # and against it anywhere
 _FOURTH = 4  # and against the fourth of a major chord
 _UNHEARD = 3  # and against one, long and slow, that is no tone of the chord
 _RUBS = 30  # what speaks against one that rubs against the chord that is struck with it
@@ -41,6 +41,7 @@ _DEAD = 0.4  # of these are dead notes: a stopped string, struck
 _LETS_GO, _WALK_LETS_GO = (2, 10), (5, 15)  # hundredths, drawn
 _SINGS_BPM = 80  # pulses a minute under which notes are full
 _MOST_CUT = Fraction(3, 10)  # of a note
+_ONCE_MORE = Fraction(1, 5)  # of a note that is struck again after it
 
 
 def bass_line(
@@ -272,11 +273,15 @@ def _leap(semitones: int) -> float:
 def _sounding(feel: BandFeel, found: list[_Played], end: Fraction) -> Iterator[Hit]:
     """Yield each note held until shortly before the next one, or as long as the feel says."""
     starts = [each.cue.start for each in found] + [end]
-    for each, (start, following) in zip(found, pairwise(starts), strict=True):
+    keys = [*(each.key for each in found[1:]), None]
+    for each, (start, following), key in zip(found, pairwise(starts), keys, strict=True):
         until, length = min(following, each.latest), each.cue.stroke.length
         # The second half of a beat that swings is shorter than it is written.
         early = each.early * feel.meter.pulse * (1 + feel.swing) / 2
         full = until == end or length is not None
-        stop = until if full else until - min(early, (until - start) * _MOST_CUT)
+        cut = min(early, (until - start) * _MOST_CUT)
+        if key == each.key:  # or it would not be heard twice
+            cut = max(cut, (until - start) * _ONCE_MORE)
+        stop = until if full else until - cut
         stop = stop if length is None else min(stop, start + length)
         yield Hit(Part.BASS, start, stop, each.key, each.cue.stroke.louder)

@@ -13,7 +13,7 @@ from reedmill.band.walking import scale_of
 from reedmill.band.ways import strokes_of, way_for
 from reedmill.theory.chords import Chord
 
-_FLOOR = 48  # C3, where the chords begin: figures stay below it if they can
+_FLOOR = 47  # B2, just below where the chords begin: figures stay below it if they can
 _FEW = 2  # strokes that may be a little higher, near to the note before them
 _LANDING = 3  # chords of the last bars, which go down to the lowest root
 

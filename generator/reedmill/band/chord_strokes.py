@@ -126,9 +126,8 @@ def _written(feel: BandFeel, bar: PlayedBar, seed: int, habit: _Habit) -> tuple[
     habit.rested()
     if bar.duty in (Duty.NOBODY, Duty.DRUMS):
         return ()
-    if bar.last:
-        return feel.ending
-    stops = feel.stops if bar.duty is Duty.STOPS else feel.stops[:1]
+    together = feel.ending if bar.last else feel.stops
+    stops = together if bar.last or bar.duty is Duty.STOPS else together[:1]
     return tuple(replace(each, louder=each.louder + _STOP) for each in stops)
 
 

@@ -33,6 +33,7 @@ _BESIDE_THE_KIT = {"tambourine": -14, "clap": -14, "cowbell": -10}
 _JOINS_LATER = "clap"  # hands join in the second half of a chorus
 _STOP = 14  # velocity of a stop, which is no softer than an accent of the groove
 _CRASHES = 60  # loudness of drums that crash into a chorus which is not full
+_PART = 8  # bars of a long form, such as one with a bridge
 _MOST_BOMBS = 3  # loud strokes of a kick that else is only felt, in a chorus; common practice
 _NOTHING = (FeelStroke("snare", Fraction(0), GHOST),)
 
@@ -100,7 +101,7 @@ class _Drummer:
         strokes = self._groove.strokes(bar, self._heard[bar.start])
         if 2 * bar.number < self._lengths[bar.chorus]:
             strokes = [each for each in strokes if each.word != _JOINS_LATER]
-        added: Fill = self._fill(bar, bar.mood) if bar.leads_on else ()
+        added: Fill = self._fill(bar, bar.mood) if self._turns(bar) else ()
         until = added[0].at if added else self._feel.meter.beats
         if not added:
             added = (*self._lift(bar, strokes), *self._answer(bar, strokes))
@@ -112,6 +113,11 @@ class _Drummer:
                 yield self._struck(bar, stroke)
         for stroke in added:
             yield self._struck(bar, stroke)
+
+    def _turns(self, bar: PlayedBar) -> bool:
+        """Return True where a fill leads on: to a chorus, or to the next part of a long one."""
+        part = (bar.number + 1) % _PART == 0 and self._lengths[bar.chorus] > 2 * _PART
+        return bar.leads_on or (part and not bar.last)
 
     def _struck(self, bar: PlayedBar, stroke: FeelStroke) -> Hit:
         return _hit(self._feel, bar.start + stroke.at, stroke.word, stroke.louder)

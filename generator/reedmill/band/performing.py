@@ -30,7 +30,7 @@ _RISES = 0.6  # of the way up to a stronger mood in its first chorus: a second o
 _GOES_ON = 1  # in a second chorus of the usual mood
 _HOME = 2  # in the last chorus of a set that ends full
 _BUILDS = 3  # from the first bar of a chorus to its last
-ACCENTED, _ON_ONE = 7, 10
+ACCENTED, _ON_ONE, _BETWEEN = 7, 10, 5  # the last: a bass is softer between two taps
 
 _ORDER = {part: place for place, part in enumerate(Part)}
 _PLAYERS = {Part.BASS: "bass", Part.COMP: "comp", Part.DRUMS: "drums"}
@@ -157,6 +157,7 @@ class _Volumes:
         accent = ACCENTED if inside in feel.accents else 0
         if hit.part is Part.BASS:  # whatever the others accent, the bass says where one is
             accent = _ON_ONE if not inside else accent // 2
+            accent -= _BETWEEN * (inside % feel.meter.pulse != 0)
         spread = 0 if hit.steady else feel.velocity * _SHARES[self._by.looseness]
         off = chance(self._by.seed, "volume", who, hit.start).triangular(-spread, spread)
         return builds + accent + round(self._levels[bar.chorus] + off)

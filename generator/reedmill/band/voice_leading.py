@@ -85,9 +85,15 @@ class VoiceLeader:
         """Yield each of *strokes* with its voicing."""
         struck = [each for each in strokes if not self._dead(each)]
         found = dict(zip((each.start for each in struck), self._voiced(struck), strict=True))
+        of_chord = {each.run: found[each.start] for each in reversed(struck)}
         last: Voicing = ()
+        run = -1
         for stroke in strokes:
-            last = found.get(stroke.start, last)
+            if stroke.start in found:
+                last = found[stroke.start]
+            elif stroke.run != run:
+                last = of_chord.get(stroke.run, last)
+            run = stroke.run
             if last:
                 yield stroke, last
 
