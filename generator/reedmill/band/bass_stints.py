@@ -100,7 +100,7 @@ class Stint:
 
     @cached_property
     def roots(self) -> tuple[int, ...]:
-        """The keys of the root over which the figure stays below the chords, where there are any."""
+        """The keys of the root that leave the figure below the chords, where there are any."""
         below = tuple(key for key in self.reach if key + max(self.above) <= _FLOOR)
         return below if len(self.cues) > _FEW and below else self.reach
 
