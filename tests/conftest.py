@@ -31,7 +31,7 @@ patient = settings.get_profile("patient")
 # The same examples each time: what every change must pass is not a matter of luck.
 settings.register_profile("ci", patient, derandomize=True, print_blob=True)
 # New examples each time, from a seed that pytest prints (--hypothesis-seed).
-settings.register_profile("random", patient, max_examples=60, print_blob=True)
+settings.register_profile("random", patient, max_examples=40, print_blob=True)
 # tests/mutation wants to know whether a test fails, not the smallest example of it, and that of
 # a hundred programs: fewer examples notice a little less, and cost a quarter.
 settings.register_profile(

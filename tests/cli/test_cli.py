@@ -6,6 +6,7 @@ import json
 import re
 import shlex
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -1048,8 +1049,13 @@ def test_drills_are_completed_without_spaces_and_found_again(command: str) -> No
     assert {kind for kind, _ in found} == {"plain"}
     every = [name for _, name in completed(command, "")]
     assert len(every) == len(TITLES)
-    titles = [row["title"] for row in data("expand", *every)["drills"]]
-    assert list(dict.fromkeys(titles)) == TITLES  # one row for each embouchure plan
+    assert titles_of(tuple(every)) == TITLES
+
+
+@cache
+def titles_of(names: tuple[str, ...]) -> list[str]:
+    """The titles of drills that are called so, by ``expand``: a row for each embouchure plan."""
+    return list(dict.fromkeys(row["title"] for row in data("expand", *names)["drills"]))
 
 
 def test_a_file_is_left_to_the_shell() -> None:
