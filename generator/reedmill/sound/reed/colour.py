@@ -60,7 +60,7 @@ _RADIANS = np.array((
 ))  # fmt: skip
 MOST_HARMONICS, _MOST_NOISE = 32, 64  # and how many have noise around them
 _MURMUR_HZ, _HISS_HZ, _HIGHEST_HZ = 500.0, 5000.0, 12_000.0  # the band of a breath
-# The noise against the tone, as amplitudes: 17 to 19 dB under it by Praat, as in a clear voice and
+# The noise against the tone, as amplitudes: 16 to 19 dB under it by Praat, as in a clear voice and
 # a played harmonica.  In a high tone there are fewer harmonics for it to lie around, and it is
 # stronger.
 _DEPTH = {Breath.BLOW: 0.13, Breath.DRAW: 0.135}
