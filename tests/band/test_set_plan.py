@@ -79,6 +79,8 @@ def test_a_plan_that_is_shorter_goes_on_as_it_ended() -> None:
 def test_a_plan_of_more_choruses_than_are_played_is_refused() -> None:
     with pytest.raises(InputError, match="the plan has 3 choruses, and the form is played 2 times"):
         played("quiet, stops, full", choruses=2)
+    with pytest.raises(InputError, match="2 choruses, and the form is played once"):
+        played("quiet, full", choruses=1)
 
 
 def test_full_choruses_are_played_harder_than_quiet_ones() -> None:

@@ -103,9 +103,10 @@ def arrange_set(form: Form, feel: BandFeel, key: Key, asked: BandSet) -> Arrange
     _check("a looseness", "", asked.looseness, LOOSENESS)
     check_amount(form, feel, asked.choruses, tempo)
     if len(asked.plan) > asked.choruses:
+        often = "once" if asked.choruses == 1 else f"{asked.choruses} times"
         raise InputError(
-            f"the plan has {len(asked.plan)} choruses, and the form is played {asked.choruses} "
-            "times. Ask for as many choruses as the plan has, or write a shorter plan."
+            f"the plan has {len(asked.plan)} choruses, and the form is played {often}. "
+            "Ask for as many choruses as the plan has, or write a shorter plan."
         )
     bars = set_bars(form, feel.meter, asked.kinds(), intro=asked.intro, ending=asked.ending)
     tonic = key.pitch_class

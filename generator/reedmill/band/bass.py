@@ -45,11 +45,11 @@ _ONCE_MORE = Fraction(1, 5)  # of a note that is struck again after it
 
 
 def bass_line(
-    feel: BandFeel, bars: tuple[PlayedBar, ...], tonic: int, seed: int = 0, tempo_bpm: int = 0
+    feel: BandFeel, bars: tuple[PlayedBar, ...], tonic: int, seed: int, tempo_bpm: int
 ) -> list[Hit]:
     """Return every note of the bass; *tonic* is the pitch class of the key.
 
-    A new chord always begins with its root, also where the feel has no stroke.
+    *tempo_bpm* counts pulses a minute.  A new chord always begins with its root, also where the feel has no stroke.
     """
     if not feel.bass:
         return []
@@ -64,7 +64,8 @@ def bass_line(
             least, most = _WALK_LETS_GO if stint.walks else _LETS_GO
             early = Fraction(0 if full else touch.randint(least, most), 100)
             found.append(_Played(cue, key, until, early))
-    return list(_sounding(feel, found, bars[-1].end))
+    swing = feel.swing_at(tempo_bpm)
+    return list(_sounding(found, feel.meter.pulse * (1 + swing) / 2, bars[-1].end))
 
 
 @dataclass(frozen=True, slots=True)
@@ -270,14 +271,16 @@ def _leap(semitones: int) -> float:
     return abs(semitones) + 3.0 * max(0, abs(semitones) - 7)
 
 
-def _sounding(feel: BandFeel, found: list[_Played], end: Fraction) -> Iterator[Hit]:
-    """Yield each note held until shortly before the next one, or as long as the feel says."""
+def _sounding(found: list[_Played], stretch: Fraction, end: Fraction) -> Iterator[Hit]:
+    """Yield each note held until shortly before the next one, or as long as the feel says.
+
+    *stretch* beats are written for a pulse of the second half of a beat, which swing shortens.
+    """
     starts = [each.cue.start for each in found] + [end]
     keys = [*(each.key for each in found[1:]), None]
     for each, (start, following), key in zip(found, pairwise(starts), keys, strict=True):
         until, length = min(following, each.latest), each.cue.stroke.length
-        # The second half of a beat that swings is shorter than it is written.
-        early = each.early * feel.meter.pulse * (1 + feel.swing) / 2
+        early = each.early * stretch
         full = until == end or length is not None
         cut = min(early, (until - start) * _MOST_CUT)
         if key == each.key:  # or it would not be heard twice
