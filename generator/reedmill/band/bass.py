@@ -49,7 +49,8 @@ def bass_line(
 ) -> list[Hit]:
     """Return every note of the bass; *tonic* is the pitch class of the key.
 
-    *tempo_bpm* counts pulses a minute.  A new chord always begins with its root, also where the feel has no stroke.
+    *tempo_bpm* counts pulses a minute.  A new chord always begins with its root, also where the
+    feel has no stroke.
     """
     if not feel.bass:
         return []
